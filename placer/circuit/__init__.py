@@ -1,0 +1,1 @@
+"""What to build: parts, and nets that join their pins."""

@@ -1,0 +1,1 @@
+"""Paper and screen: one drawing in mm, the lists, and the writers."""

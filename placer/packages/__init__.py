@@ -1,0 +1,1 @@
+"""The shape of parts: the catalogue (YAML) and the geometry of a part on the grid."""

@@ -1,0 +1,94 @@
+"""The plan: frozen data. All that crosses from the search to the judge and the guide."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+from placer.boards.model import Board
+from placer.circuit.model import Circuit
+
+
+@dataclass(frozen=True)
+class Options:
+    """What the builder allows and what it costs; recorded in the plan, so that the judge applies the same rules."""
+
+    jumper_cost: float = 1.0
+    cut_cost: float = 0.8
+    allow_cuts: bool = True
+    diagonals: bool = False
+
+
+@dataclass(frozen=True)
+class Placement:
+    """Where a part goes: pin number -> hole address. ``mount``: "flat" or "standing" (rigid parts and cans: "flat")."""
+
+    ref: str
+    package: str
+    mount: str
+    pins: Mapping[str, str]
+
+
+@dataclass(frozen=True)
+class Cut:
+    """A severed strip: ``at`` a hole (drilled), or ``between`` two neighbouring holes (knife). Exactly one is set."""
+
+    at: str | None = None
+    between: tuple[str, str] | None = None
+
+
+@dataclass(frozen=True)
+class Jumper:
+    """A wire between two free holes of one net. ``length_mm``: straight hole-to-hole distance."""
+
+    net: str
+    start: str
+    end: str
+    length_mm: float
+
+
+@dataclass(frozen=True)
+class Score:
+    """Counts and lengths of a plan. cost = jumpers x jumper cost + cuts x cut cost."""
+
+    jumpers: int
+    cuts: int
+    jumper_mm: float
+    cost: float
+
+
+@dataclass(frozen=True)
+class Proof:
+    """What is known of the least cost. ``gap`` = cost - lower_bound; ``status``: "optimal" or "feasible"."""
+
+    status: str
+    lower_bound: float
+    gap: float
+    scope: str = "jumpers and cuts"
+
+
+@dataclass(frozen=True)
+class SolveInfo:
+    """How the plan was found. ``phases``: one record per phase (name, seconds, cost, bound ...)."""
+
+    seconds: float
+    seed: int
+    workers: int
+    phases: tuple[Mapping[str, Any], ...] = ()
+    first_plan_seconds: float | None = None
+
+
+@dataclass(frozen=True)
+class Plan:
+    """A plan with the whole circuit and board, so that the judge and the guide need nothing else."""
+
+    circuit: Circuit
+    board: Board
+    placements: Mapping[str, Placement]
+    cuts: tuple[Cut, ...]
+    jumpers: tuple[Jumper, ...]
+    score: Score
+    proof: Proof
+    solve: SolveInfo
+    options: Options = field(default_factory=Options)
