@@ -107,7 +107,8 @@ class Lint:
                 if any(self.net_at(part.ref, pin) for pin in group):
                     may_open.update(group)
             if kind(part) == "K":
-                may_open.update(package.pins[-2:])  # one contact of a change-over may stay unused
+                coil = {package.pin_names["A1"], package.pin_names["A2"]}
+                may_open.update(set(package.pins) - coil)  # contacts that nobody uses do no harm
             for pin in package.pins:
                 if self.net_at(part.ref, pin) is None and pin not in may_open:
                     yield f"{part.ref}.{pin} is open"
@@ -219,7 +220,9 @@ class Lint:
     def _kicks(self) -> Iterator[str]:
         """A switched coil needs a diode across it, or diodes from each end to both rails."""
         coils = [(p, "1", "2") for p in self._of_kind("J") if p.value in LOADS_THAT_KICK]
-        coils += [(p, *self.circuit.package_of(p.ref).pins[:2]) for p in self._of_kind("K")]
+        for relay in self._of_kind("K"):
+            names = self.circuit.package_of(relay.ref).pin_names
+            coils.append((relay, names["A1"], names["A2"]))
         for part, first, second in coils:
             ends = [self.net_at(part.ref, first), self.net_at(part.ref, second)]
             across = [
