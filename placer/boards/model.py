@@ -1,7 +1,7 @@
 """A board: holes on a grid, and the copper that joins them before anything is soldered.
 
-x runs right and y down, seen from the component side. Grid positions are integers in steps of ``pitch_mm``; positions in
-mm are measured from the outline's top left corner.
+x runs right and y down, seen from the component side. Grid positions are integers in steps of ``pitch_mm``; positions
+in mm are measured from the outline's top left corner.
 """
 
 from __future__ import annotations
@@ -37,6 +37,7 @@ class Strip:
 
     ``links``: pairs of neighbouring holes that copper joins. ``is_path`` copper only can be cut.
     ``rail``: a long strip meant for power (drawn and labelled as such, no other meaning).
+    ``off_grid``: those of the links whose copper runs off the grid (round the edge, say), between holes anywhere.
     """
 
     name: str
@@ -44,6 +45,7 @@ class Strip:
     links: tuple[tuple[str, str], ...]
     cut: CutRule = CutRule()
     rail: bool = False
+    off_grid: tuple[tuple[str, str], ...] = ()
 
     @cached_property
     def is_path(self) -> bool:
@@ -54,7 +56,7 @@ class Strip:
 
 @dataclass(frozen=True)
 class Port:
-    """A place made for a connector off the grid: what fits it, its pads (pin -> hole-like point in mm) and their strips."""
+    """A place made for a connector off the grid: what fits it, its pads (pin -> point in mm) and their strips."""
 
     name: str
     fits: tuple[str, ...]
@@ -72,6 +74,16 @@ class Keepout:
     y0: float
     x1: float
     y1: float
+
+
+@dataclass(frozen=True)
+class MountingHole:
+    """A hole for a screw (mm). The keep-out of the same name says what room its head takes."""
+
+    name: str
+    x_mm: float
+    y_mm: float
+    diameter_mm: float
 
 
 @dataclass(frozen=True)
@@ -105,6 +117,7 @@ class Board:
     column_labels: Mapping[int, str] = field(default_factory=dict)
     row_labels: Mapping[int, str] = field(default_factory=dict)
     sources: Mapping[str, str] = field(default_factory=dict)
+    mounting: tuple[MountingHole, ...] = ()
 
     @cached_property
     def strip_of(self) -> Mapping[str, Strip]:
