@@ -8,7 +8,7 @@ from pathlib import Path
 
 from pydantic import ValidationError
 
-from placer.boards.data import FORMAT, board_from_data
+from placer.boards.data import board_from_data
 from placer.boards.expand import Expanded, Loc, expand
 from placer.boards.labels import fill
 from placer.boards.model import Board
@@ -27,7 +27,7 @@ def read_board(path: Path, *, text: str | None = None, parameters: Mapping[str, 
     """
     document = load_marked(path, text=text)
     data = document.data
-    if isinstance(data, dict) and data.get("format") == FORMAT:
+    if isinstance(data, dict) and "format" in data:
         return board_from_data(document.typed, span=lambda loc, key: document.span(loc, key=key))
     head = read_head(document)
     values = _parameter_values(document, head, parameters or {})

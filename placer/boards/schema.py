@@ -6,6 +6,7 @@ The validation context is the mapping of parameter values.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Collection, Mapping
 from difflib import get_close_matches
 from typing import Annotated, Any, Literal
@@ -13,9 +14,11 @@ from typing import Annotated, Any, Literal
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationError, ValidationInfo, model_validator
 from pydantic_core import PydanticCustomError
 
-from placer.boards.labels import check_template, evaluate, fields_of, label_sequence
+from placer.boards.labels import MAX_LABELS, check_template, evaluate, fields_of, label_sequence
 from placer.errors import Diagnostic, Span
 
+# The name becomes part of file names and headings; braces are its parameters.
+_BOARD_NAME = re.compile(r"[\w{}][\w{}+\-. ]{0,79}")
 NAME_FIELDS = frozenset({"column", "row", "strip", "section", "first"})
 ADDRESS_FIELDS = frozenset({"column", "row", "strip", "section", "hole", "name"})
 
@@ -97,7 +100,7 @@ class Parameter(Strict):
 
     default: Count
     min: Count = 1
-    max: Count = 200
+    max: Count = MAX_LABELS
 
     @model_validator(mode="before")
     @classmethod
@@ -281,6 +284,12 @@ class Head(BaseModel):
     @model_validator(mode="after")
     def _fields_are_parameters(self) -> Head:
         check_template(self.board, self.parameters)
+        if not _BOARD_NAME.fullmatch(self.board):
+            raise ValueError(f"board name {self.board!r} is not letters, digits, blanks and any of + - _ .")
+        for size in self.sizes:
+            for name in size:
+                if name not in self.parameters:
+                    raise ValueError(f"sizes speak of {name!r}, which is not among the parameters")
         return self
 
 

@@ -149,26 +149,25 @@ def _strip_holes_exist(board: Board) -> Iterator[Fault]:
 
 def _links_join_neighbours(board: Board) -> Iterator[Fault]:
     for strip in board.strips:
-        members = set(strip.holes)
+        members = set(strip.holes) & set(board.holes)
         for link in strip.links:
             one, other = link
-            stray = next((end for end in link if end not in members or end not in board.holes), None)
+            stray = next((end for end in link if end not in members), None)
             if stray is not None:
                 message = f"strip {strip.name} links hole {stray}, which is none of its holes"
                 yield _fault("strip", strip.name, "link-to-nowhere", message)
             elif one == other:
                 yield _fault("strip", strip.name, "link-to-itself", f"strip {strip.name} links {one} to itself")
-            elif link not in strip.off_grid and len(list(_passed(board, link))) == 0 and not _straight(board, link):
-                message = (
-                    f"strip {strip.name} links {one} to {other}, which is neither level with it nor above or below"
-                )
-                yield _fault("strip", strip.name, "link-askew", message, "name the holes on the way, or use joins")
-            elif link not in strip.off_grid:
-                between = [board.hole_at[at].address for at in _passed(board, link) if at in board.hole_at]
-                if between:
-                    message = f"strip {strip.name} links {one} to {other} across hole {between[0]}"
-                    help_text = "link each hole to the next"
-                    yield _fault("strip", strip.name, "link-across-hole", message, help_text)
+            elif link in strip.off_grid:
+                continue
+            elif not _straight(board, link):
+                message = f"strip {strip.name} links {one} to {other}, neither level with it nor above or below"
+                yield _fault("strip", strip.name, "link-askew", message, "link the holes on the way, or use joins")
+            else:
+                across = [board.hole_at[at].address for at in _passed(board, link) if at in board.hole_at]
+                if across:
+                    message = f"strip {strip.name} links {one} to {other} across hole {across[0]}"
+                    yield _fault("strip", strip.name, "link-across-hole", message, "link each hole to the next")
         for link in strip.off_grid:
             if link not in strip.links:
                 message = f"strip {strip.name} has copper off the grid from {link[0]} to {link[1]} that is no link"
@@ -237,9 +236,9 @@ def _crossings(board: Board) -> Iterator[Fault]:
             if link in strip.off_grid:
                 continue
             for at in _passed(board, link):
-                other = passing.setdefault(at, strip.name)
                 if at in board.hole_at:
-                    other = board.strip_of[board.hole_at[at].address].name
+                    continue  # said already: a link across a hole
+                other = passing.setdefault(at, strip.name)
                 if other != strip.name:
                     message = f"copper of strips {other} and {strip.name} meets at grid ({at[0]}, {at[1]})"
                     yield _fault("strip", strip.name, "copper-crosses", message, "make one strip of them or move one")
