@@ -41,6 +41,10 @@ def _form(package: Package) -> list[PackageFault]:
             if not form.flat and not form.standing:
                 help_ = "lead distances in steps of 2.54 mm, such as flat: 4..8"
                 faults.append(PackageFault((), "neither flat nor standing says how far apart the leads are", help_))
+            for field, spans in (("flat", form.flat), ("standing", form.standing)):
+                if list(spans) != sorted(set(spans)) or any(span < 1 for span in spans):
+                    message = f"{spans} are not lead distances in rising order from 1 step"
+                    faults.append(PackageFault((field,), message))
             if form.standing and form.upright <= 0:
                 faults.append(PackageFault(("upright_mm",), "a standing part needs a width"))
         case Diagonal() | Flying():

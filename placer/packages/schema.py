@@ -12,17 +12,17 @@ The catalogue and a user's own packages share one syntax. Every package says ``f
 ``body_mm: [across, down]`` is centred on the pins, ``shift_mm: [right, down]`` moves it; no ``body_mm``: no body.
 
 ``form: two-lead``, two flexible leads: ``flat`` and ``standing`` are the allowed lead distances in steps (``4``,
-``"4..8"`` or ``[4, 5]``), ``body_mm: [length along the leads, width]``, ``upright_mm`` the width when standing (default:
-the width).
+``"4..8"`` or ``[4, 5]``), ``body_mm: [length along the leads, width]``, ``upright_mm`` the width when standing
+(default: the width).
 
 ``form: diagonal``, two rigid pins on diagonal neighbour holes: ``body_mm: [length, width]``.
 
 ``form: flying``, ``pins: 3`` or ``pins: [TIP, SLEEVE]``: leads that each reach any hole; no body.
 
 All forms: ``lead_mm`` (largest diameter or diagonal), ``height_mm``; optional ``about``, ``names`` (alias: pin),
-``joined`` (groups of pins that are one inside), ``polarity`` (what marks pin 1, in words), ``symmetric`` (two-lead only:
-either way round is the same), ``shape`` (how to draw it), ``spread_mm``, ``sources`` (field: where the figure comes
-from).
+``joined`` (groups of pins that are one inside), ``polarity`` (what marks pin 1, in words), ``symmetric`` (two-lead
+only: either way round is the same), ``shape`` (how to draw it), ``spread_mm``, ``sources`` (field: where the figure
+comes from).
 """
 
 from __future__ import annotations
