@@ -27,8 +27,8 @@ class _Data(BaseModel):
 
 class _Rigid(_Data):
     kind: Literal["rigid"]
-    offsets: list[tuple[Offset, Offset]]
-    body: tuple[Number, Number, Number, Number] | None
+    offsets: list[Annotated[list[Offset], Field(min_length=2, max_length=2)]]
+    body: Annotated[list[Number], Field(min_length=4, max_length=4)] | None
 
 
 class _TwoLead(_Data):
@@ -107,6 +107,8 @@ def package_from_data(data: Mapping[str, Any]) -> Package:
     if not isinstance(data, Mapping):
         raise PackageError("?", [PackageFault((), f"a package is a mapping of fields; found {data!r:.60}")])
     name = str(data.get("name", "?"))
+    if not all(isinstance(key, str) for key in data):
+        raise PackageError(name, [PackageFault((), "a field's name is a text; found another key")])
     try:
         read = _Package.model_validate(dict(data))
     except ValidationError as error:
@@ -136,14 +138,17 @@ def package_from_data(data: Mapping[str, Any]) -> Package:
 def _without_tag(fault: PackageFault) -> PackageFault:
     """The checker puts the form's kind into the path, which the data do not hold at that place."""
     if len(fault.loc) > 1 and fault.loc[0] == "form":
-        return PackageFault((fault.loc[0], *fault.loc[2:]), fault.message, "")
-    return PackageFault(fault.loc, fault.message, "")
+        return PackageFault((fault.loc[0], *fault.loc[2:]), fault.message)
+    # The help speaks of the YAML syntax, where the same names mean other things.
+    return PackageFault(fault.loc, fault.message)
 
 
 def _form_from_data(form: _Rigid | _TwoLead | _Diagonal | _Flying) -> Form:
     match form:
         case _Rigid():
-            return Rigid(tuple(form.offsets), form.body)
+            offsets = tuple((x, y) for x, y in form.offsets)
+            body = (form.body[0], form.body[1], form.body[2], form.body[3]) if form.body else None
+            return Rigid(offsets, body)
         case _TwoLead():
             return TwoLead(tuple(form.flat), tuple(form.standing), form.length, form.width, form.upright)
         case _Diagonal():

@@ -74,6 +74,7 @@ def _joined(package: Package) -> list[PackageFault]:
     for index, group in enumerate(package.joined):
         if len(set(group)) < 2:
             faults.append(PackageFault(("joined", index), "a joined group needs two pins or more"))
+            continue
         for pin in group:
             if pin not in package.pins:
                 help_ = f"the pins are {', '.join(package.pins)}"

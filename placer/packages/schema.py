@@ -50,8 +50,10 @@ Shape = Literal[
 
 
 def _as_text(value: object) -> object:
-    """Pins are written as plain numbers in YAML and kept as text."""
-    return str(value) if isinstance(value, int) and not isinstance(value, bool) else value
+    """Pins are written as plain numbers in YAML and kept as text. Raises ValueError for what YAML took for a truth."""
+    if isinstance(value, bool):
+        raise ValueError("YAML reads NO, YES, ON and OFF as false or true: put the pin in quotes")
+    return str(value) if isinstance(value, int) else value
 
 
 def _as_spans(value: object) -> object:
@@ -181,6 +183,9 @@ def parse_package(name: str, data: Mapping[str, object]) -> Package:
     if not isinstance(data, Mapping):
         found = f"a package is a mapping of fields; found {_found(data)}"
         raise PackageError(name, [PackageFault((), found, "write form, lead_mm, height_mm and the pins")])
+    if not all(isinstance(key, str) for key in data):
+        stray = [PackageFault((), f"{_found(key)} is no field here") for key in data if not isinstance(key, str)]
+        raise PackageError(name, stray)
     form = data.get("form")
     if not isinstance(form, str) or form not in FORMS:
         found = "the field form is missing" if form is None else f"form is {_found(form)}"
@@ -210,6 +215,11 @@ def faults_of(error: ValidationError, fields: Mapping[str, object]) -> list[Pack
             message = f"{loc[-1]} is no field here"
             near = difflib.get_close_matches(str(loc[-1]), list(fields), 1)
             help_ = f"did you mean {near[0]}?" if near else f"known fields: {', '.join(fields)}"
+        elif item["type"] in ("union_tag_invalid", "union_tag_not_found"):
+            kinds = item["ctx"].get("expected_tags", "")
+            message = f"no form of this kind is known; found {_found(item['input'])}" + (
+                f"; known: {kinds}" if kinds else ""
+            )
         elif item["type"] == "value_error":
             message = f"{item['msg'].removeprefix('Value error, ')}; found {_found(item['input'])}"
         else:

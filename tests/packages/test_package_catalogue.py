@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from importlib.resources import files
+
 import pytest
+import yaml
 
 from placer.errors import PlacerError
 from placer.packages.catalogue import PackageError, UnknownPackageError, families, lookup, names
@@ -42,11 +45,28 @@ def test_no_package_breaks_a_rule() -> None:
     assert all(p.about for p in ALL)
 
 
+def test_no_row_of_the_catalogue_is_written_twice() -> None:
+    """YAML keeps the last of two equal keys without a word, so the text itself is looked at."""
+    root = yaml.compose(files("placer.packages").joinpath("catalogue.yaml").read_text(encoding="utf-8"))
+    waiting = [root]
+    seen = 0
+    while waiting:
+        node = waiting.pop()
+        if isinstance(node, yaml.SequenceNode):
+            waiting += node.value
+        if isinstance(node, yaml.MappingNode):
+            keys = [key.value for key, _ in node.value]
+            assert len(keys) == len(set(keys)), f"line {node.start_mark.line + 1}: {keys}"
+            seen += len(keys)
+            waiting += [value for _, value in node.value]
+    assert seen > 400
+
+
 # --- sources -----------------------------------------------------------------------------------------------------
 
 
 def figures(package: Package) -> set[str]:
-    """The figures that the package states, by their names in the YAML syntax; "layout" stands for every layout field."""
+    """The figures that the package states, by their names in the YAML syntax; "layout" for every layout field."""
     stated = {"lead_mm", "height_mm"}
     match package.form:
         case Rigid(_, body):
