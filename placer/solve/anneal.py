@@ -1,0 +1,103 @@
+"""Annealing runs on the compiled kernel, in reproducible portions of work."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+
+import numpy as np
+
+from placer.solve import kernel
+from placer.solve.arrays import Arrays, Places
+from placer.solve.kernel import Floats, Ints
+
+State = tuple[Ints, Floats]
+
+CHUNK = 6000  # proposals between looks at the clock; some tens of milliseconds
+T_HOT, T_COLD = 0.8, 0.1
+
+
+@dataclass(frozen=True)
+class Found:
+    """A legal state: its cost in jumpers and cuts, and its places."""
+
+    cost: float
+    length: float
+    places: Places
+
+
+class Annealer:
+    """One worker's stream of runs. The same problem, seed and sequence of calls give the same results."""
+
+    def __init__(self, arrays: Arrays, seed: int, stopped: Callable[[], bool]) -> None:
+        self.arrays = arrays
+        self.rng = np.random.default_rng(seed)
+        self.stopped = stopped
+        options = arrays.problem.options
+        self.base = np.array([options.jumper_cost, options.cut_cost, 0.0, 0.0, 0.0, 0.0, 0.0, 0.02])
+
+    def _seed(self) -> int:
+        return int(self.rng.integers(2**31))
+
+    def _weights(self, penalty: float) -> Floats:
+        weight = self.base.copy()
+        weight[kernel.SHORTS] = 1.5 * penalty
+        weight[kernel.OVERLAPS] = penalty
+        weight[kernel.WIRELESS] = penalty
+        weight[kernel.DEFICIT] = 0.5 * penalty
+        weight[kernel.WISHES] = penalty
+        return weight
+
+    def start(self) -> State | None:
+        """Construct a first state: most-pinned items first, then those that share most nets with what is placed."""
+        n = self.arrays.n_items
+        nets = [set(i.nets) for i in self.arrays.problem.items]
+        freedom = [sum(len(x) for x in i.ways) for i in self.arrays.problem.items]
+        degree = self.arrays.net_sizes
+        order: list[int] = []
+        seen: set[int] = set()
+        left = set(range(n))
+        while left:
+            noise = self.rng.random(n)
+
+            def rank(i: int, noise: Floats = noise) -> tuple[float, ...]:
+                pins = len(self.arrays.problem.items[i].pins)
+                shared = sum(1.0 / degree[m] for m in nets[i] & seen if degree[m] > 1)
+                return (freedom[i] > 40, -(pins > 3) * pins, -shared, noise[i])
+
+            best = min(left, key=rank)
+            order.append(best)
+            seen |= nets[best]
+            left.discard(best)
+        for tries in (120, 600):
+            state = self.arrays.empty()
+            if kernel.construct(self.arrays.world, *state, np.array(order), tries, self._weights(2.0), self._seed()):
+                return state
+        return None
+
+    def run(
+        self, state: State, proposals: int, *, hot: float = T_HOT, cold: float = T_COLD, stop_cost: float = -1.0
+    ) -> Iterator[Found]:
+        """Anneal a state in chunks; yields each better legal state. Penalties adapt to what stays violated."""
+        w = self.arrays.world
+        weight = self._weights(1.0)
+        best = np.array([1e18, 1e18])
+        shape, anchor = np.zeros(self.arrays.n_items, np.int64), np.zeros(self.arrays.n_items, np.int64)
+        chunks = max(1, -(-proposals // CHUNK))
+        for c in range(chunks):
+            if self.stopped():
+                return
+            t0 = hot * (cold / hot) ** (c / chunks)
+            t1 = hot * (cold / hot) ** ((c + 1) / chunks)
+            before = best[0], best[1]
+            kernel.search(w, *state, CHUNK, t0, t1, weight, self._seed(), shape, anchor, best, stop_cost)
+            if (best[0], best[1]) != before:
+                yield Found(float(best[0]), float(best[1]), self.arrays.places(shape, anchor))
+                if best[0] <= stop_cost + 1e-9:
+                    return
+            if c > chunks // 4:
+                for term, cap in ((2, 18.0), (3, 12.0), (4, 12.0), (5, 6.0), (6, 12.0)):
+                    if state[1][term] > 0.5:
+                        weight[term] = min(cap, 1.08 * weight[term])
+                    else:
+                        weight[term] = max(self._weights(1.0)[term], weight[term] / 1.03)

@@ -1,0 +1,311 @@
+"""The problem as plain numbers: what the compiled search and the models read.
+
+Holes are numbered strip by strip, each strip's holes in the order of its copper. Every connected pin belongs to its
+net; an open pin (or an open group of pins joined inside a part) is a net of its own. A part with flying leads is split:
+each of its pins is an item of its own.
+"""
+
+from __future__ import annotations
+
+import itertools
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from placer.boards.model import Board, CutRule
+from placer.circuit.model import Circuit, Part, PinRef
+from placer.errors import Diagnostic, PlacerError
+from placer.packages.model import STEP_UM, Flying
+from placer.plan.model import Options
+from placer.solve.shapes import Shape, shapes
+
+Ints = npt.NDArray[np.int64]
+NEAR, AWAY, EDGE = 0, 1, 2
+EDGE_SIDES = ("top", "bottom", "left", "right", "any")
+
+
+@dataclass(frozen=True)
+class Item:
+    """What moves as one: a part, or one flying lead of a part. ``nets``: net number of each pin, in shape order."""
+
+    ref: str
+    pins: tuple[str, ...]
+    nets: tuple[int, ...]
+    shapes: tuple[Shape, ...]
+    ways: tuple[Ints, ...]  # per shape: the holes that pin 0 may take, all wishes on this part alone kept
+
+    @property
+    def rigid(self) -> bool:
+        """True for a part of three or more pins."""
+        return len(self.pins) > 2
+
+
+@dataclass(frozen=True)
+class Wish:
+    """A wish that ties several items together.
+
+    NEAR and AWAY: squared distances in steps between any pin of items ``a`` and the pins of ``b``. EDGE: at least one of
+    the flying leads ``a`` is in an edge hole.
+    """
+
+    kind: int
+    part_a: str
+    part_b: str
+    a: tuple[int, ...]  # items
+    b: tuple[int, ...]
+    b_pin: int  # pin index within item b[0] for NEAR, index of EDGE_SIDES for EDGE, -1 for AWAY
+    limit2: float
+
+
+@dataclass(frozen=True)
+class Problem:
+    """Circuit and board as numbers. ``joins``: pairs of (item, pin, item, pin) that a part connects inside."""
+
+    circuit: Circuit
+    board: Board
+    options: Options
+    addresses: tuple[str, ...]
+    hx: Ints
+    hy: Ints
+    hstrip: Ints
+    sstart: Ints
+    slen: Ints
+    cut_at: npt.NDArray[np.bool_]
+    cut_between: npt.NDArray[np.bool_]
+    cell: Ints  # [y - y0, x - x0] -> hole or -1
+    x0: int
+    y0: int
+    items: tuple[Item, ...]
+    net_names: tuple[str, ...]
+    n_named: int  # nets 0..n_named-1 are the circuit's own; the rest stand for open pins
+    joins: tuple[tuple[int, int, int, int], ...]
+    wishes: tuple[Wish, ...]
+    edges: npt.NDArray[np.bool_]  # [EDGE_SIDES, hole]
+
+    def hole(self, x: int, y: int) -> int:
+        """The hole at a grid position, or -1."""
+        gy, gx = y - self.y0, x - self.x0
+        if 0 <= gy < self.cell.shape[0] and 0 <= gx < self.cell.shape[1]:
+            return int(self.cell[gy, gx])
+        return -1
+
+    def severable(self, strip: int) -> bool:
+        """True when this strip may be cut under the options."""
+        return bool(self.cut_at[strip] or self.cut_between[strip])
+
+
+def build(circuit: Circuit, board: Board, options: Options) -> Problem:
+    """Turn a circuit and a board into numbers.
+
+    Raises PlacerError (BAD_INPUT) naming the part or wish when a part can go nowhere on the empty board.
+    """
+    addresses = tuple(a for s in board.strips for a in s.holes)
+    hole_no = {a: i for i, a in enumerate(addresses)}
+    hx = np.array([board.holes[a].x for a in addresses], dtype=np.int64)
+    hy = np.array([board.holes[a].y for a in addresses], dtype=np.int64)
+    slen = np.array([len(s.holes) for s in board.strips], dtype=np.int64)
+    sstart = np.concatenate([[0], np.cumsum(slen)[:-1]]).astype(np.int64)
+    hstrip = np.repeat(np.arange(len(board.strips)), slen)
+    rules = [s.cut if options.allow_cuts and s.is_path else CutRule() for s in board.strips]
+    x0, y0 = int(hx.min()), int(hy.min())
+    cell = np.full((int(hy.max()) - y0 + 1, int(hx.max()) - x0 + 1), -1, dtype=np.int64)
+    cell[hy - y0, hx - x0] = np.arange(len(addresses))
+
+    net_no, net_names, n_named = _number_nets(circuit)
+    room = _Room(board, addresses, hole_no, hx, hy, cell, x0, y0)
+    items: list[Item] = []
+    where: dict[PinRef, tuple[int, int]] = {}
+    for part in circuit.parts:
+        package = circuit.packages[part.package]
+        pins = package.pins
+        nets = tuple(net_no[PinRef(part.ref, p)] for p in pins)
+        groups: list[tuple[tuple[str, ...], tuple[Shape, ...]]]
+        if isinstance(package.form, Flying):
+            groups = [((p,), (Shape(((0, 0),), (), "flat", 0),)) for p in pins]
+        else:
+            wanted = part.place.diagonal if part.place.diagonal is not None else options.diagonals
+            groups = [(pins, shapes(package, diagonals=wanted))]
+        for own, forms in groups:
+            ways = [room.ways(part, own, shape, package.lead_mm + package.spread_mm) for shape in forms]
+            kept = [(s, w) for s, w in zip(forms, ways, strict=True) if len(w)]
+            if not kept:
+                raise PlacerError(_nowhere(part, board, own if len(own) < len(pins) else ()))
+            for k, p in enumerate(own):
+                where[PinRef(part.ref, p)] = (len(items), k)
+            own_nets = tuple(nets[pins.index(p)] for p in own)
+            items.append(Item(part.ref, own, own_nets, tuple(s for s, _ in kept), tuple(w for _, w in kept)))
+    joins = []
+    for part in circuit.parts:
+        for group in circuit.packages[part.package].joined:
+            for first, second in itertools.pairwise(group):
+                joins.append((*where[PinRef(part.ref, first)], *where[PinRef(part.ref, second)]))
+    return Problem(
+        circuit=circuit,
+        board=board,
+        options=options,
+        addresses=addresses,
+        hx=hx,
+        hy=hy,
+        hstrip=hstrip,
+        sstart=sstart,
+        slen=slen,
+        cut_at=np.array([r.at_hole for r in rules]),
+        cut_between=np.array([r.between for r in rules]),
+        cell=cell,
+        x0=x0,
+        y0=y0,
+        items=tuple(items),
+        net_names=net_names,
+        n_named=n_named,
+        joins=tuple(joins),
+        wishes=_wishes(circuit, where),
+        edges=np.array([room.edges[s] for s in EDGE_SIDES]),
+    )
+
+
+def _number_nets(circuit: Circuit) -> tuple[dict[PinRef, int], tuple[str, ...], int]:
+    """Net number of every pin of every part; pins joined inside a part share one."""
+    names = [net.name for net in circuit.nets]
+    number = {name: i for i, name in enumerate(names)}
+    given = {pin: number[name] for pin, name in circuit.net_of.items()}
+    net_no: dict[PinRef, int] = {}
+    for part in circuit.parts:
+        package = circuit.packages[part.package]
+        groups = [tuple(g) for g in package.joined]
+        grouped = {p for g in groups for p in g}
+        groups += [(p,) for p in package.pins if p not in grouped]
+        for group in groups:
+            refs = [PinRef(part.ref, p) for p in group]
+            known = [given[r] for r in refs if r in given]
+            if not known:
+                known = [len(names)]
+                names.append(f"open {refs[0]}")
+            for ref in refs:
+                net_no[ref] = given.get(ref, known[0])
+    return net_no, tuple(names), len(circuit.nets)
+
+
+class _Room:
+    """Where a shape may stand on the empty board, its own wishes kept."""
+
+    def __init__(
+        self,
+        board: Board,
+        addresses: Sequence[str],
+        hole_no: dict[str, int],
+        hx: Ints,
+        hy: Ints,
+        cell: Ints,
+        x0: int,
+        y0: int,
+    ) -> None:
+        self.board = board
+        self.addresses = addresses
+        self.hole_no = hole_no
+        self.hx, self.hy, self.cell, self.x0, self.y0 = hx, hy, cell, x0, y0
+        self.diameter = np.array([board.holes[a].diameter_mm for a in addresses])
+        first = board.holes[addresses[0]]
+        # The grid's origin measured from the outline's corner, um.
+        self.off_x = round(first.x_mm * 1000) - first.x * STEP_UM
+        self.off_y = round(first.y_mm * 1000) - first.y * STEP_UM
+        self.edges = {s: self._mask(board.edge_holes(s)) for s in EDGE_SIDES}
+        mid_x, mid_y = (int(hx.min()) + int(hx.max())) / 2, (int(hy.min()) + int(hy.max())) / 2
+        self.sides = {"left": hx <= mid_x, "right": hx >= mid_x, "top": hy <= mid_y, "bottom": hy >= mid_y}
+        self.barred = np.zeros(len(addresses), dtype=bool)
+        for k in board.keepouts:
+            xs, ys = hx * STEP_UM + self.off_x, hy * STEP_UM + self.off_y
+            self.barred |= (xs > k.x0 * 1000) & (xs < k.x1 * 1000) & (ys > k.y0 * 1000) & (ys < k.y1 * 1000)
+
+    def _mask(self, names: frozenset[str]) -> npt.NDArray[np.bool_]:
+        mask = np.zeros(len(self.addresses), dtype=bool)
+        mask[[self.hole_no[a] for a in names]] = True
+        return mask
+
+    def ways(self, part: Part, pins: tuple[str, ...], shape: Shape, lead_mm: float) -> Ints:
+        """Holes of the shape's first pin at which the shape may stand."""
+        place = part.place
+        none = np.empty(0, dtype=np.int64)
+        if place.rotation is not None and shape.rotation != place.rotation and len(pins) > 1:
+            return none
+        if place.mount in ("flat", "standing") and shape.mount != place.mount:
+            return none
+        n = len(self.addresses)
+        ok = np.ones(n, dtype=bool)
+        at_edge = np.zeros(n, dtype=bool)
+        height, width = self.cell.shape
+        for pin, (dx, dy) in zip(pins, shape.offsets, strict=True):
+            gx, gy = self.hx + dx - self.x0, self.hy + dy - self.y0
+            inside = (gx >= 0) & (gx < width) & (gy >= 0) & (gy < height)
+            hole = np.where(inside, self.cell[np.clip(gy, 0, height - 1), np.clip(gx, 0, width - 1)], -1)
+            ok &= hole >= 0
+            safe = np.maximum(hole, 0)
+            ok &= (self.diameter[safe] >= lead_mm - 1e-9) & ~self.barred[safe]
+            if pin in place.at:
+                ok &= safe == self.hole_no.get(place.at[pin], -1)
+            if place.side:
+                ok &= self.sides[place.side][safe]
+            if place.edge:
+                at_edge |= self.edges[place.edge][safe]
+        if place.edge and shape.boxes:  # flying leads: one of them is enough, see EDGE
+            ok &= at_edge
+        xs, ys = self.hx * STEP_UM + self.off_x, self.hy * STEP_UM + self.off_y
+        out_w, out_h = (round(v * 1000) for v in self.board.outline_mm)
+        for bx0, by0, bx1, by1 in shape.boxes:
+            if not place.edge:
+                ok &= (xs + bx0 >= 0) & (ys + by0 >= 0) & (xs + bx1 <= out_w) & (ys + by1 <= out_h)
+            for k in self.board.keepouts:
+                kx0, ky0, kx1, ky1 = (round(v * 1000) for v in (k.x0, k.y0, k.x1, k.y1))
+                ok &= ~((xs + bx0 < kx1) & (xs + bx1 > kx0) & (ys + by0 < ky1) & (ys + by1 > ky0))
+        return np.flatnonzero(ok).astype(np.int64)
+
+
+def _nowhere(part: Part, board: Board, lead: tuple[str, ...]) -> Diagnostic:
+    name = f"{part.ref}{'.' + lead[0] if lead else ''}"
+    wishes = []
+    place = part.place
+    if place.at:
+        wishes.append("at: {" + ", ".join(f"{p}: {h}" for p, h in place.at.items()) + "}")
+    words = ("edge", "rotation", "mount", "side")
+    wishes += [f"{word}: {getattr(place, word)}" for word in words if getattr(place, word) is not None]
+    if wishes:
+        return Diagnostic(
+            "wish-cannot-be-kept",
+            f"{name} ({part.package}) has no place on board {board.name} that keeps its wish {'; '.join(wishes)}",
+            "Relax or drop the wish, or choose another board.",
+        )
+    return Diagnostic(
+        "part-fits-nowhere",
+        f"{name} ({part.package}) fits nowhere on board {board.name}, even when the board is empty",
+        "Choose a board with holes where the part needs them, or another package.",
+    )
+
+
+def _wishes(circuit: Circuit, where: dict[PinRef, tuple[int, int]]) -> tuple[Wish, ...]:
+    found = []
+
+    def items_of(ref: str) -> tuple[int, ...]:
+        return tuple(sorted({where[PinRef(ref, p)][0] for p in circuit.package_of(ref).pins}))
+
+    for part in circuit.parts:
+        if part.place.edge and isinstance(circuit.package_of(part.ref).form, Flying):
+            side = EDGE_SIDES.index(part.place.edge)
+            found.append(Wish(EDGE, part.ref, part.place.edge, items_of(part.ref), (), side, 0.0))
+        for near in part.place.near:
+            item, pin = where[near.pin]
+            found.append(
+                Wish(NEAR, part.ref, str(near.pin), items_of(part.ref), (item,), pin, near.steps * near.steps + 1e-6)
+            )
+        for away in part.place.away:
+            steps = away.mm / 2.54
+            found.append(
+                Wish(AWAY, part.ref, away.ref, items_of(part.ref), items_of(away.ref), -1, steps * steps - 1e-6)
+            )
+    return tuple(found)
+
+
+def steps_between(problem: Problem, a: int, b: int) -> float:
+    """Straight-line distance between two holes, in steps."""
+    return math.hypot(problem.hx[a] - problem.hx[b], problem.hy[a] - problem.hy[b])

