@@ -1,0 +1,224 @@
+"""The board itself on the sheet: outline, copper as light outlined bars, holes, the labels printed along its edges."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+
+from placer.boards.model import Board, Hole, Strip
+from placer.guide import style
+from placer.guide.metrics import rise, text_box, text_width
+from placer.guide.room import Box
+from placer.guide.scene import Affine, Circle, Group, Item, Path, Pen, Point, Step, Text, identifier, polyline
+from placer.guide.scene import rectangle as rectangle_at
+from placer.plan.model import Cut
+
+AXIS_MM = 6.0  # room for the labels around the outline
+
+
+@dataclass(frozen=True)
+class View:
+    """A side of a board at a place of the sheet.
+
+    ``mirrored``: the copper side, x -> width - x; texts are placed after the mirror and so stay readable.
+    """
+
+    board: Board
+    mirrored: bool
+    x: float
+    y: float
+
+    @property
+    def frame(self) -> Affine:
+        """From the board's mm to the sheet's."""
+        if self.mirrored:
+            return Affine(-1.0, 0.0, 0.0, 1.0, self.x + self.board.outline_mm[0], self.y)
+        return Affine(e=self.x, f=self.y)
+
+    @property
+    def outline(self) -> Box:
+        """The board on the sheet."""
+        return Box(self.x, self.y, self.x + self.board.outline_mm[0], self.y + self.board.outline_mm[1])
+
+    def at(self, address: str) -> Point:
+        """Where a hole, or a port's pad written ``PORT.PAD``, is on the sheet. Raises KeyError for neither."""
+        return self.frame.point(*hole_mm(self.board, address))
+
+
+def hole_mm(board: Board, address: str) -> Point:
+    """Where a hole, or a port's pad written ``PORT.PAD``, is on the board, mm. Raises KeyError for neither."""
+    hole = board.holes.get(address)
+    if hole:
+        return hole.x_mm, hole.y_mm
+    port, _, pad = address.partition(".")
+    return board.ports[port].pads[pad]
+
+
+# Copper ----------------------------------------------------------------------------------------------------------
+
+
+def _in_line(strip: Strip, board: Board, cut_off: frozenset[frozenset[str]]) -> Iterator[tuple[Hole, Hole]]:
+    """Uncut links that run along the grid."""
+    off_grid = {frozenset(pair) for pair in strip.off_grid}
+    for a, b in strip.links:
+        if frozenset((a, b)) not in cut_off | off_grid:
+            yield board.holes[a], board.holes[b]
+
+
+def strip_group(view: View, strip: Strip, cut_off: frozenset[frozenset[str]]) -> Group:
+    """A strip as a bar with an outline: a wide line in the edge's colour under a narrower one in the fill's."""
+    board = view.board
+    steps: list[Step] = []
+    joined: set[str] = set()
+    for a, b in _in_line(strip, board, cut_off):
+        steps += [("M", view.at(a.address)), ("L", view.at(b.address))]
+        joined |= {a.address, b.address}
+    for address in strip.holes:
+        if address not in joined:
+            x, y = view.at(address)
+            steps += [("M", (x - 0.001, y)), ("L", (x + 0.001, y))]
+    near = view.mirrored == (board.copper.side == "bottom")
+    edge = Pen(board.copper.width_mm, style.GREY if near else style.COPPER_EDGE, cap="round")
+    fill = Pen(board.copper.width_mm - 2 * (0.18 if near else 0.13), style.COPPER_FILL, cap="round")
+    items: list[Item] = [Path(tuple(steps), edge), Path(tuple(steps), fill)]
+    items += [polyline((view.at(a), view.at(b)), style.HIDDEN) for a, b in strip.off_grid]
+    word = "rail" if strip.rail else "strip"
+    holes = " ".join(strip.holes)
+    return Group(identifier("strip", strip.name), f"{word} {strip.name}: {holes}", word, "copper", tuple(items))
+
+
+def severed(board: Board, cuts: Sequence[Cut]) -> frozenset[frozenset[str]]:
+    """The links that knife cuts sever. A drilled hole keeps its bar here: the circled cross is drawn over it."""
+    del board
+    return frozenset(frozenset(cut.between) for cut in cuts if cut.between)
+
+
+def _holes(view: View) -> Iterator[Group]:
+    items = []
+    for hole in view.board.holes.values():
+        x, y = view.frame.point(hole.x_mm, hole.y_mm)
+        found = identifier("hole", hole.address)
+        items.append(Circle(x, y, hole.diameter_mm / 2, style.FINE, style.PAPER, found))
+    yield Group("holes", f"{len(items)} holes", "holes", "holes", tuple(items))
+
+
+def _off_grid(view: View) -> Iterator[Group]:
+    """Ports, keep-outs and mounting holes."""
+    board, frame = view.board, view.frame
+    for port in board.ports.values():
+        points = [frame.point(*p) for p in port.pads.values()]
+        box = Box.around(points).grown(1.6)
+        items: list[Item] = [rectangle_at(box.x0, box.y0, box.x1, box.y1, style.KEEPOUT)]
+        for pad, (x, y) in zip(port.pads, points, strict=True):
+            items += [Circle(x, y, 0.95, style.THIN, style.PAPER, identifier("pad", port.name, pad))]
+            items.append(Text(x, y + rise(1.6) / 2, pad, 1.6))
+        title = f"port {port.name} for {', '.join(port.fits)}"
+        yield Group(identifier("port", port.name), title, "port", "ports", tuple(items))
+    for keepout in board.keepouts:
+        (xa, y0), (xb, y1) = frame.point(keepout.x0, keepout.y0), frame.point(keepout.x1, keepout.y1)
+        box = Box(min(xa, xb), y0, max(xa, xb), y1)
+        shapes = (rectangle_at(box.x0, box.y0, box.x1, box.y1, style.KEEPOUT), *_hatch(box))
+        title = f"keep-out {keepout.name}: no part and no lead here"
+        yield Group(identifier("keepout", keepout.name), title, "keepout", "keepouts", shapes)
+    for screw in board.mounting:
+        x, y = frame.point(screw.x_mm, screw.y_mm)
+        ring = Circle(x, y, screw.diameter_mm / 2, style.OUTLINE, style.PAPER)
+        title = f"mounting hole {screw.name}, {screw.diameter_mm:g} mm"
+        yield Group(identifier("mounting", screw.name), title, "mounting", "keepouts", (ring,))
+
+
+def _hatch(box: Box, pitch: float = 1.8) -> Iterator[Path]:
+    """Thin lines at 45 degrees across a box."""
+    for i in range(1, math.ceil((box.width + box.height) / pitch)):
+        total = i * pitch
+        x0, x1 = max(0.0, total - box.height), min(box.width, total)
+        points = ((box.x0 + x0, box.y0 + total - x0), (box.x0 + x1, box.y0 + total - x1))
+        yield polyline(points, style.FINE)
+
+
+# Labels along the edges ------------------------------------------------------------------------------------------
+
+
+def _chosen(labels: Mapping[int, str], lines: Mapping[int, float]) -> dict[float, str]:
+    """Which labels to print, by place in mm: all letters; of numbers each fifth, the first and the last."""
+    shown: dict[float, str] = {}
+    known = [i for i in sorted(labels) if i in lines and labels[i]]
+    for rank, i in enumerate(known):
+        label = labels[i]
+        ends = rank in (0, len(known) - 1) or not labels[known[rank - 1]].isdigit()
+        if not label.isdigit() or int(label) % 5 == 0 or ends or not labels[known[rank + 1]].isdigit():
+            shown[lines[i]] = label
+    return shown
+
+
+def _rail_labels(board: Board, *, vertical: bool) -> tuple[dict[float, str], dict[float, str]]:
+    """Names of rails on grid lines that have no label of their own: at the low end and at the high end."""
+    known = board.column_labels if vertical else board.row_labels
+    ends: dict[float, list[tuple[float, str]]] = {}
+    for strip in board.strips:
+        holes = [board.holes[a] for a in strip.holes]
+        lines = {h.x if vertical else h.y for h in holes}
+        if strip.rail and len(lines) == 1 and len(holes) > 1 and lines.isdisjoint(known):
+            line = holes[0].x_mm if vertical else holes[0].y_mm
+            along = [h.y_mm if vertical else h.x_mm for h in holes]
+            ends.setdefault(line, []).append((min(along), strip.name))
+    return {at: min(found)[1] for at, found in ends.items()}, {at: max(found)[1] for at, found in ends.items()}
+
+
+def axis_groups(view: View) -> Iterator[Group]:
+    """Column labels above and below the board, row labels left and right of it, with a tick at each row's label."""
+    board, box = view.board, view.outline
+    x_of = {h.x: h.x_mm for h in board.holes.values()}
+    y_of = {h.y: h.y_mm for h in board.holes.values()}
+    columns, rows = _chosen(board.column_labels, x_of), _chosen(board.row_labels, y_of)
+    top_rails, bottom_rails = _rail_labels(board, vertical=True)
+    left_rails, right_rails = _rail_labels(board, vertical=False)
+    if view.mirrored:
+        left_rails, right_rails = right_rails, left_rails
+    size = style.AXIS_MM
+    for name, labels, y in (
+        ("top", columns | top_rails, box.y0 - 1.6),
+        ("bottom", columns | bottom_rails, box.y1 + 1.6 + rise(size)),
+    ):
+        fitted = min((_fit(label, size, 2.15) for label in labels.values()), default=size)
+        texts = [Text(view.frame.point(x, 0)[0], y, label, fitted) for x, label in sorted(labels.items())]
+        yield Group(f"labels-{name}", f"column labels, {name} edge", "axis", "axes", tuple(texts))
+    for name, labels, x, anchor, out in (
+        ("left", rows | left_rails, box.x0, "end", -1),
+        ("right", rows | right_rails, box.x1, "start", 1),
+    ):
+        items: list[Item] = []
+        for y_mm, label in sorted(labels.items()):
+            y = view.frame.point(0, y_mm)[1]
+            fitted = _fit(label, size, AXIS_MM - 1.6)
+            items += [Text(x + 1.4 * out, y + rise(size) / 2, label, fitted, anchor)]
+            items.append(polyline(((x, y), (x + 0.9 * out, y)), style.THIN))
+        yield Group(f"labels-{name}", f"row labels, {name} edge", "axis", "axes", tuple(items))
+
+
+def _fit(label: str, size: float, room: float) -> float:
+    """A label's font size, reduced where it would touch its neighbour (not below 1.2 mm)."""
+    width = text_width(label, size)
+    return size if width <= room else max(1.2, size * room / width)
+
+
+def ground(view: View, cuts: Sequence[Cut] = ()) -> list[Group]:
+    """Everything that is there before a part is: outline, copper, holes, ports, keep-outs, labels."""
+    board, box = view.board, view.outline
+    about = f"outline of {board.name}, {board.outline_mm[0]:g} x {board.outline_mm[1]:g} mm"
+    outline = Group(
+        "outline", about, "outline", "outline", (rectangle_at(box.x0, box.y0, box.x1, box.y1, style.OUTLINE),)
+    )
+    cut_off = severed(board, cuts)
+    copper = (strip_group(view, strip, cut_off) for strip in board.strips)
+    return [outline, *copper, *_holes(view), *_off_grid(view), *axis_groups(view)]
+
+
+def text_boxes(groups: Sequence[Group]) -> Iterator[Box]:
+    """The box of each text of some groups."""
+    for group in groups:
+        for item in group.items:
+            if isinstance(item, Text):
+                width = text_width(item.text, item.size, condense=item.condense, bold=item.bold)
+                yield text_box(item.x, item.y, item.text, item.size, item.anchor, item.angle, width)

@@ -1,0 +1,119 @@
+"""What the lines and signs of a sheet mean: only those that stand on it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from placer.boards.model import Board
+from placer.guide import style, wires
+from placer.guide.planview import drill_items, flying_items, knife_items
+from placer.guide.scene import Circle, Item, Path, Pen, polyline, rectangle
+from placer.guide.sheet import Row
+from placer.packages.model import Flying
+from placer.plan.model import Plan
+
+_CLASS_WORDS = {"supply": "supply net", "ground": "ground net", "signal": "signal net"}
+
+
+def board_rows(board: Board) -> Iterator[Row]:
+    """Rows that explain a bare board."""
+    yield Row("Legend", head=True, height=5.0)
+    yield Row(f"copper: holes in one bar are joined ({board.copper.width_mm:g} mm wide)", _bar())
+    if any(strip.off_grid for strip in board.strips):
+        yield Row("joined by copper that runs off the grid", (polyline(((0.5, 0), (9.5, 0)), style.HIDDEN),))
+    if board.ports:
+        yield Row("port for a connector off the grid", (rectangle(1.5, -1.4, 8.5, 1.4, style.KEEPOUT),))
+    if board.keepouts:
+        hatch = tuple(polyline(((x, 1.4), (x + 2.8, -1.4)), style.FINE) for x in (1.5, 3.5, 5.5))
+        yield Row("keep-out: no part, no lead", (rectangle(1.5, -1.4, 8.5, 1.4, style.KEEPOUT), *hatch))
+
+
+def plan_rows(plan: Plan, *, mirrored: bool) -> Iterator[Row]:
+    """Rows that explain a plan's sheet, then its jumpers and cuts in short."""
+    yield from board_rows(plan.board)
+    packages = [plan.circuit.packages[p.package] for p in plan.placements.values()]
+    dot = Circle(5, 0, style.LEAD_R, None, style.INK)
+    h = style.PIN1_HALF
+    square = rectangle(5 - h, -h, 5 + h, h, None, style.INK)
+    yield Row("solder a lead here" if mirrored else "lead of a part", (dot,))
+    if any(len(p.pins) > 2 or p.polarity for p in packages):
+        yield Row("square: pin 1 (of a diode or LED: anode)", (square,))
+    if mirrored:
+        yield Row("outline of a part on the other side", (rectangle(2, -1.1, 8, 1.1, style.HIDDEN),))
+    else:
+        yield from _mark_rows({p.shape for p in packages if p.polarity or p.shape in ("dip", "to-92", "to-220")})
+    if any(isinstance(p.form, Flying) for p in packages) and not mirrored:
+        yield Row("diamond: end of a free wire that leaves the board", (*flying_items(5, 0), dot))
+    yield from _jumper_rows(plan, mirrored=mirrored)
+    yield from _cut_rows(plan)
+    yield from _lists(plan)
+
+
+def _bar() -> tuple[Item, ...]:
+    line = (("M", (1.5, 0.0)), ("L", (8.5, 0.0)))
+    holes = (Circle(x, 0, 0.5, style.FINE, style.PAPER) for x in (2.46, 5.0, 7.54))
+    return (
+        Path(line, Pen(2.0, style.COPPER_EDGE, cap="round")),
+        Path(line, Pen(1.74, style.COPPER_FILL, cap="round")),
+        *holes,
+    )
+
+
+def _mark_rows(shapes: set[str]) -> Iterator[Row]:
+    body = rectangle(2, -1.1, 8, 1.1, style.OUTLINE, style.PAPER)
+    if "dip" in shapes:
+        notch = Path((("M", (2, -0.7)), ("A", (0.7, 0, 1, 2, 0.7))), style.OUTLINE)
+        yield Row("notch and dot: pin 1 end of an IC", (body, notch, Circle(2.7, 0.75, 0.25, None, style.INK)))
+    if shapes & {"diode"}:
+        yield Row("bar: cathode", (body, rectangle(6.8, -1.1, 7.35, 1.1, None, style.INK)))
+    if "can" in shapes:
+        stripe = Path((("M", (6.1, -1.0)), ("A", (1.5, 0, 1, 6.1, 1.0)), ("Z", ())), style.OUTLINE, style.INK)
+        plus = Path((("M", (3.8, -0.4)), ("L", (4.6, -0.4)), ("M", (4.2, -0.8)), ("L", (4.2, 0.0))), style.MARK)
+        yield Row("+ side; filled side: minus", (Circle(5, 0, 1.5, style.OUTLINE, style.PAPER), stripe, plus))
+    if "led" in shapes:
+        rim = Path((("M", (6.1, -1.0)), ("A", (1.5, 1, 0, 6.1, 1.0)), ("Z", ())), style.OUTLINE, style.PAPER)
+        yield Row("LED: flat side is the cathode, + the anode", (rim, polyline(((6.1, -1), (6.1, 1)), style.MARK)))
+    if "to-92" in shapes:
+        dee = Path((("M", (3.2, 0.9)), ("A", (1.9, 1, 1, 6.8, 0.9)), ("Z", ())), style.OUTLINE, style.PAPER)
+        yield Row("three-lead part: the flat side as drawn", (dee,))
+    if "to-220" in shapes:
+        tab = rectangle(2, -1.1, 8, -0.4, style.OUTLINE)
+        hatch = tuple(polyline(((x, -0.4), (x + 0.7, -1.1)), style.THIN) for x in (2.5, 3.7, 4.9, 6.1))
+        yield Row("hatched: metal tab", (body, tab, *hatch))
+
+
+def _jumper_rows(plan: Plan, *, mirrored: bool) -> Iterator[Row]:
+    roles = {net.name: net.role for net in plan.circuit.nets}
+    used = {roles.get(j.net, "signal") for j in plan.jumpers}
+    for role, words in _CLASS_WORDS.items():
+        if role in used:
+            pen = wires.line_class(role)
+            ends = (*wires.end_items((1.2, 0), pen), *wires.end_items((8.8, 0), pen))
+            line = () if mirrored else (polyline(((1.2, 0), (8.8, 0)), pen),)
+            yield Row(f"jumper, {words}" + (": ends" if mirrored else ""), (*line, *ends))
+    if used:
+        yield Row("number of a jumper", wires.Disc(5, 0, 1).items(Pen(0.25)))
+
+
+def _cut_rows(plan: Plan) -> Iterator[Row]:
+    if any(cut.at for cut in plan.cuts):
+        yield Row("cut: drill the hole out", drill_items(5, 0))
+    if any(cut.between for cut in plan.cuts):
+        yield Row("cut: knife between two holes", (*_bar()[:2], *knife_items((5, 0), (9, 0), 2.0)))
+    if plan.cuts:
+        yield Row("number of a cut", wires.Disc(5, 0, 1, square=True).items(Pen(0.25)))
+
+
+def _lists(plan: Plan) -> Iterator[Row]:
+    """Jumpers and cuts in one line each."""
+    if plan.jumpers:
+        yield Row("Jumpers", head=True, height=6.0)
+    for i, jumper in enumerate(plan.jumpers, 1):
+        yield Row(f"{i}\t{jumper.start} – {jumper.end}\t{jumper.length_mm:.1f} mm\t{jumper.net}", height=3.2)
+    if plan.cuts:
+        yield Row("Cuts", head=True, height=6.0)
+    for i, cut in enumerate(plan.cuts, 1):
+        where = f"drill out {cut.at}" if cut.at else "knife between {} and {}".format(*(cut.between or ("", "")))
+        yield Row(f"{i}  {where}", height=3.2)
+    if plan.jumpers:
+        yield Row(style.PALETTE_NOTE, height=5.0)

@@ -1,0 +1,187 @@
+"""The sheet around the drawing: title, notes, scale bar, legend and short lists.
+
+A sheet is kept within A4 less 10 mm margins (190 x 277 mm) where the board allows it: the legend stands beside the
+board if that fits, else below it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+
+from placer.boards.model import Board
+from placer.guide import style
+from placer.guide.ground import AXIS_MM
+from placer.guide.metrics import rise, shorten, text_width
+from placer.guide.scene import Affine, Group, Item, Scene, Text, polyline
+
+SHEET_MM = (190.0, 277.0)  # A4 (ISO 216: 210 x 297, from memory) less 10 mm all round
+MARGIN = 4.0
+COLUMN_MM = 58.0
+_GUTTER = 4.0
+_BAR_MM = 9.0
+_SAMPLE_MM = 10.0
+_TABS = (0.0, 5.0, 27.0, 40.0)  # where the columns of a list begin
+
+
+@dataclass(frozen=True)
+class Row:
+    """A row of the legend: a text (tabs part the columns of a list) and a sample drawn about (5, 0), 10 mm wide."""
+
+    text: str
+    sample: tuple[Item, ...] = ()
+    head: bool = False
+    height: float = 4.0
+
+
+@dataclass(frozen=True)
+class Layout:
+    """Where things go on a sheet, mm. ``board_at``: the board's corner; ``columns``: left edges of the legend."""
+
+    width: float
+    height: float
+    notes: tuple[str, ...]
+    title_bottom: float
+    board_at: tuple[float, float]
+    bar_y: float
+    columns: tuple[float, ...]
+    rows_y: float
+
+
+def lay_out(board: Board, notes: Sequence[str], rows: Sequence[Row]) -> Layout:
+    """Chooses the sheet's size and the places on it."""
+    board_w, board_h = board.outline_mm
+    block = board_w + 2 * AXIS_MM
+    width = _sheet_width(board)
+    beside = _beside(board)
+    wrapped = tuple(line for note in notes for line in _wrapped(note, width - 2 * MARGIN))
+    top = MARGIN + style.TITLE_MM + 1.5 + len(wrapped) * (style.NOTE_MM + 1.0) + 1.5
+    bar_y = top + board_h + 2 * AXIS_MM + 2.0
+    if beside:
+        columns: tuple[float, ...] = (MARGIN + block + _GUTTER,)
+        rows_y = top + 3.0
+        lowest = max(SHEET_MM[1] - MARGIN - _BAR_MM, bar_y)
+        bar_y = min(max(bar_y, rows_y + sum(r.height for r in rows)), lowest)
+        height = bar_y + _BAR_MM + MARGIN
+    else:
+        count = max(1, int((width - 2 * MARGIN + _GUTTER) // (COLUMN_MM + _GUTTER)))
+        columns = tuple(MARGIN + i * (COLUMN_MM + _GUTTER) for i in range(count))
+        rows_y = bar_y + _BAR_MM + 2.0
+        height = rows_y + _tallest(rows, count) + MARGIN
+    return Layout(width, height, wrapped, top, (MARGIN + AXIS_MM, top + AXIS_MM), bar_y, columns, rows_y)
+
+
+def _beside(board: Board) -> bool:
+    """True when the legend fits beside the board."""
+    return 2 * MARGIN + board.outline_mm[0] + 2 * AXIS_MM + _GUTTER + COLUMN_MM <= SHEET_MM[0]
+
+
+def _sheet_width(board: Board) -> float:
+    block = board.outline_mm[0] + 2 * AXIS_MM
+    return 2 * MARGIN + (block + _GUTTER + COLUMN_MM if _beside(board) else max(block, COLUMN_MM))
+
+
+def _wrapped(text: str, room: float) -> list[str]:
+    """A note in lines that fit the sheet."""
+    lines = [""]
+    for word in text.split():
+        longer = f"{lines[-1]} {word}".strip()
+        if lines[-1] and text_width(longer, style.NOTE_MM) > room:
+            lines.append(word)
+        else:
+            lines[-1] = longer
+    return lines
+
+
+def _tallest(rows: Sequence[Row], count: int) -> float:
+    """Height of each of ``count`` columns that hold all rows in order, evenly filled."""
+    return sum(r.height for r in rows) / count + max((r.height for r in rows), default=0.0)
+
+
+def print_note(board: Board, rows: Sequence[Row]) -> str:
+    """How to print the sheet, and what to do when it is larger than A4."""
+    layout = lay_out(board, [""], rows)
+    too_large = layout.width > SHEET_MM[0] or layout.height > SHEET_MM[1]
+    paper = " Larger than A4: print on A3 or in tiles." if too_large else ""
+    return f"Print at 100 % (actual size): the bar below must measure {bar_length(layout.width)} mm.{paper}"
+
+
+def title_group(layout: Layout, title: str) -> Group:
+    """Title line and notes, with a thin line below."""
+    room = layout.width - 2 * MARGIN
+    y = MARGIN + rise(style.TITLE_MM)
+    items: list[Item] = [
+        Text(MARGIN, y, shorten(title, style.TITLE_MM, room, bold=True), style.TITLE_MM, "start", bold=True)
+    ]
+    y += 1.5
+    for note in layout.notes:
+        y += style.NOTE_MM + 1.0
+        items.append(Text(MARGIN, y, shorten(note, style.NOTE_MM, room), style.NOTE_MM, "start"))
+    line_y = layout.title_bottom - 0.6
+    items.append(polyline(((MARGIN, line_y), (layout.width - MARGIN, line_y)), style.THIN))
+    return Group("title", title, "title", "sheet", tuple(items))
+
+
+def bar_group(layout: Layout) -> Group:
+    """A bar of 100 mm (50 mm on a sheet too narrow for that) to check the print's scale with."""
+    length = bar_length(layout.width)
+    x, y = MARGIN + 2.0, layout.bar_y + 3.0
+    items: list[Item] = [polyline(((x, y), (x + length, y)), style.OUTLINE)]
+    for i in range(length // 10 + 1):
+        reach = 1.8 if i % 5 == 0 else 1.0
+        items.append(polyline(((x + 10 * i, y - reach), (x + 10 * i, y)), style.THIN))
+    for mark in range(0, length + 1, 50):
+        text = f"{mark} mm" if mark == length else str(mark)
+        items.append(Text(x + mark, y + 1.0 + rise(2.0), text, 2.0))
+    return Group("scale-bar", f"scale bar, {length} mm", "scale", "sheet", tuple(items))
+
+
+def bar_length(width: float) -> int:
+    """The length of the scale bar on a sheet of this width, mm."""
+    return 100 if width >= 100 + 2 * MARGIN + 8 else 50
+
+
+def legend_group(layout: Layout, rows: Sequence[Row]) -> Group:
+    """Legend and lists, in one column beside the board or in several below it."""
+    items: list[Item] = []
+    count = len(layout.columns)
+    below = layout.rows_y > layout.bar_y
+    limit = layout.rows_y + _tallest(rows, count) if below else layout.bar_y
+    column, y = 0, layout.rows_y
+    for i, row in enumerate(rows):
+        left_out = len(rows) - i
+        if y + row.height * (2 if left_out > 1 else 1) > limit + 1e-6 and column + 1 < count:
+            column, y = column + 1, layout.rows_y
+        elif y + row.height > limit + 1e-6 or (left_out > 1 and y + 2 * row.height > limit + 1e-6):
+            items.append(Text(layout.columns[column], y + 3, f"and {left_out} more rows: see the lists", 1.9, "start"))
+            break
+        x = layout.columns[column]
+        items += _row_items(row, x, y + row.height / 2)
+        y += row.height
+    return Group("legend", "legend", "legend", "sheet", tuple(items))
+
+
+def _row_items(row: Row, x: float, y: float) -> Iterable[Item]:
+    size = 2.3 if row.head else 2.0
+    indent = 0.0 if row.head or not row.sample else _SAMPLE_MM + 1.5
+    yield from (moved(item, x, y) for item in row.sample)
+    cells = row.text.split("\t")
+    starts = (indent,) if len(cells) == 1 else _TABS
+    ends = (*starts[1:], COLUMN_MM + 1.0)
+    for cell, start, end in zip(cells, starts, ends, strict=False):
+        text = shorten(cell, size, end - start - 1.0, bold=row.head)
+        yield Text(x + start, y + rise(size) / 2, text, size, "start", bold=row.head)
+
+
+def moved(item: Item, dx: float, dy: float) -> Item:
+    """An item moved by (dx, dy)."""
+    if isinstance(item, Text):
+        return replace(item, x=item.x + dx, y=item.y + dy)
+    return Affine(e=dx, f=dy).shape(item)
+
+
+def sheet_scene(layout: Layout, title: str, rows: Sequence[Row], groups: Sequence[Group]) -> Scene:
+    """Everything together."""
+    around = (title_group(layout, title), bar_group(layout), legend_group(layout, rows))
+    about = "One unit of the drawing is one millimetre. " + " ".join(layout.notes)
+    return Scene(layout.width, layout.height, title, about, (*around, *groups))

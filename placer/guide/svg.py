@@ -1,0 +1,112 @@
+"""Writes a scene as SVG 1.1: one user unit is one millimetre.
+
+Only attributes that every renderer draws alike are used: no style sheet, no dominant-baseline, no textLength.
+The same scene always gives the same bytes.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from itertools import groupby
+
+from placer.guide.scene import Circle, Group, Item, Path, Pen, Scene, Text
+
+FONTS = "Arial, 'Liberation Sans', Helvetica, 'DejaVu Sans', sans-serif"
+_ESCAPES = {"&": "&amp;", "<": "&lt;", ">": "&gt;", '"': "&quot;"}
+
+
+def escape(text: str) -> str:
+    """Text as XML character data or attribute value; characters that XML 1.0 forbids become U+FFFD."""
+    return "".join(_ESCAPES.get(c, c if _is_xml(ord(c)) else "\ufffd") for c in text)
+
+
+def _is_xml(code: int) -> bool:
+    """True for the Char production of XML 1.0 (fifth edition, section 2.2)."""
+    in_plane = 0x20 <= code <= 0xD7FF or 0xE000 <= code <= 0xFFFD or 0x10000 <= code <= 0x10FFFF
+    return in_plane or code in (0x9, 0xA, 0xD)
+
+
+def number(value: float) -> str:
+    """A length to the micrometre, without needless zeros."""
+    text = f"{value:.3f}".rstrip("0").rstrip(".")
+    return "0" if text == "-0" else text
+
+
+def _paint(pen: Pen | None, fill: str | None) -> str:
+    parts = [f' fill="{fill or "none"}"']
+    if pen:
+        parts.append(f' stroke="{pen.colour}" stroke-width="{number(pen.width)}"')
+        if pen.dash:
+            parts.append(f' stroke-dasharray="{" ".join(map(number, pen.dash))}"')
+        if pen.cap != "butt":
+            parts.append(f' stroke-linecap="{pen.cap}"')
+            if pen.cap == "round":
+                parts.append(' stroke-linejoin="round"')
+    return "".join(parts)
+
+
+def _path(path: Path) -> str:
+    words = []
+    for name, v in path.steps:
+        if name == "A":
+            radius = number(v[0])
+            words.append(f"A{radius} {radius} 0 {int(v[1])} {int(v[2])} {number(v[3])} {number(v[4])}")
+        else:
+            words.append(name + " ".join(map(number, v)))
+    return f'<path d="{"".join(words)}"{_paint(path.pen, path.fill)}/>'
+
+
+def _circle(circle: Circle, prefix: str) -> str:
+    found = f' id="{prefix}{circle.id}"' if circle.id else ""
+    place = f'cx="{number(circle.x)}" cy="{number(circle.y)}" r="{number(circle.r)}"'
+    return f"<circle{found} {place}{_paint(circle.pen, circle.fill)}/>"
+
+
+def _text(text: Text) -> str:
+    x, y = number(text.x), number(text.y)
+    if text.angle or text.condense != 1:
+        turn = f" rotate({text.angle})" if text.angle else ""
+        stretch = f" scale({number(text.condense)},1)" if text.condense != 1 else ""
+        place = f'transform="translate({x},{y}){turn}{stretch}"'
+    else:
+        place = f'x="{x}" y="{y}"'
+    bold = ' font-weight="bold"' if text.bold else ""
+    return (
+        f'<text {place} font-size="{number(text.size)}" text-anchor="{text.anchor}" fill="{text.colour}"{bold}>'
+        f"{escape(text.text)}</text>"
+    )
+
+
+def _item(item: Item, prefix: str) -> str:
+    if isinstance(item, Path):
+        return _path(item)
+    return _circle(item, prefix) if isinstance(item, Circle) else _text(item)
+
+
+def _group(group: Group, prefix: str) -> Iterator[str]:
+    yield f'<g id="{prefix}{group.id}" class="{group.kind}">'
+    yield f"<title>{escape(group.title)}</title>"
+    yield from (_item(item, prefix) for item in group.items)
+    yield "</g>"
+
+
+def write_svg(scene: Scene, prefix: str = "") -> str:
+    """The scene as an SVG document.
+
+    ``prefix`` goes before every id, so that two drawings can stand in one page.
+    """
+    width, height = number(scene.width), number(scene.height)
+    lines = [
+        '<?xml version="1.0" encoding="UTF-8"?>',
+        f'<svg xmlns="http://www.w3.org/2000/svg" version="1.1" width="{width}mm" height="{height}mm" '
+        f'viewBox="0 0 {width} {height}" font-family="{FONTS}">',
+        f"<title>{escape(scene.title)}</title>",
+        f"<desc>{escape(scene.about)}</desc>",
+        f'<rect id="{prefix}sheet" width="{width}" height="{height}" fill="#ffffff"/>',
+    ]
+    for layer, groups in groupby(scene.groups, key=lambda g: g.layer):
+        lines.append(f'<g id="{prefix}layer-{layer}" class="layer">')
+        for group in groups:
+            lines.extend(_group(group, prefix))
+        lines.append("</g>")
+    return "\n".join([*lines, "</svg>", ""])
