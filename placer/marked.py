@@ -90,8 +90,8 @@ class Document:
             elif node.kind == "list" and isinstance(step, int) and 0 <= step < len(node.items):
                 key_node, node = None, node.items[step]
             else:
-                # The ancestor's own key names it better than the whole of what it holds.
-                return self._span_of(key_node or node)
+                # A mapping's own key names it better than the whole of what it holds.
+                return self._span_of(node if key_node is None or node.kind == "scalar" else key_node)
         return self._span_of(key_node if key and key_node is not None else node)
 
     def _span_of(self, node: _Node) -> Span:

@@ -1,0 +1,111 @@
+"""Reading the placement wishes of a part, and refusing those that no board could keep."""
+
+from __future__ import annotations
+
+from placer.circuit.model import AwayWish, NearWish, PinRef, Place
+from placer.circuit.pins import PinFinder
+from placer.circuit.problems import Problems, name_fault
+from placer.circuit.schema import Loc, Locate, PlaceSchema
+from placer.packages.model import Package, TwoLead
+
+
+def read_wishes(
+    ref: str,
+    schema: PlaceSchema,
+    loc: Loc,
+    locate: Locate,
+    finder: PinFinder,
+    problems: Problems,
+    asked: dict[str, PinRef],
+) -> Place:
+    """Return the wishes of part ``ref``. ``asked``: the holes that earlier parts ask for; this part's are added."""
+    mount = None if schema.mount == "any" else schema.mount
+    _check_form(ref, schema, mount, loc, locate, finder.package_of[ref], problems)
+    return Place(
+        at=_read_at(ref, schema, (*loc, "at"), locate, finder, problems, asked),
+        edge=schema.edge,
+        rotation=None if schema.rotation is None else int(schema.rotation),
+        mount=mount,
+        near=_read_near(ref, schema, (*loc, "near"), locate, finder, problems),
+        away=_read_away(ref, schema, (*loc, "away"), locate, finder, problems),
+        side=schema.side,
+        diagonal=schema.diagonal,
+    )
+
+
+def _check_form(
+    ref: str, schema: PlaceSchema, mount: str | None, loc: Loc, locate: Locate, package: Package, problems: Problems
+) -> None:
+    form = package.form
+    mounts = ("flat",)
+    if isinstance(form, TwoLead):
+        mounts = (*(("flat",) if form.flat else ()), *(("standing",) if form.standing else ()))
+    if mount is not None and mount not in mounts:
+        message = f"part {ref}: mount {mount} is not possible, {package.name} goes {' or '.join(mounts)} only"
+        problems.error("impossible-mount", message, locate((*loc, "mount")), hint="change or remove the wish")
+    if schema.diagonal and not isinstance(form, TwoLead):
+        message = f"part {ref}: diagonal is for parts with two flexible leads, {package.name} is none"
+        problems.error("impossible-diagonal", message, locate((*loc, "diagonal")), hint="remove the wish")
+
+
+def _read_at(
+    ref: str,
+    schema: PlaceSchema,
+    loc: Loc,
+    locate: Locate,
+    finder: PinFinder,
+    problems: Problems,
+    asked: dict[str, PinRef],
+) -> dict[str, str]:
+    at: dict[str, str] = {}
+    for pin, hole in schema.at.items():
+        number = finder.number(ref, pin)
+        fault = name_fault(hole)
+        if number is None:
+            message = f"part {ref}: place.at names pin {pin!r}, which the part does not have"
+            problems.error("unknown-pin", message, locate((*loc, pin), key=True), hint=finder.pin_hint(ref, pin))
+        elif number in at:
+            message = f"part {ref}: place.at gives pin {number} two holes, {at[number]} and {hole}"
+            problems.error("wish-contradiction", message, locate((*loc, pin), key=True), hint="keep one of the two")
+        elif fault:
+            message = f"part {ref}: place.at of pin {pin}: hole address {hole[:40]!r} {fault}"
+            problems.error("bad-name", message, locate((*loc, pin)))
+        elif hole in asked:
+            message = f"part {ref}: place.at wants pin {number} in hole {hole}, which {asked[hole]} wants too"
+            problems.error("wish-contradiction", message, locate((*loc, pin)), hint="a hole takes one lead")
+        else:
+            at[number] = hole
+            asked[hole] = PinRef(ref, number)
+    return at
+
+
+def _read_near(
+    ref: str, schema: PlaceSchema, loc: Loc, locate: Locate, finder: PinFinder, problems: Problems
+) -> tuple[NearWish, ...]:
+    wishes = []
+    for number, wish in enumerate(schema.near):
+        span = locate((*loc, number, "pin"))
+        pin = finder.find(wish.pin, f"part {ref}: place.near", span)
+        if pin is None:
+            continue
+        if pin.part == ref:
+            message = f"part {ref}: place.near names the part's own pin {pin}"
+            problems.error("near-itself", message, span, hint="name a pin of another part")
+        wishes.append(NearWish(pin, wish.steps))
+    return tuple(wishes)
+
+
+def _read_away(
+    ref: str, schema: PlaceSchema, loc: Loc, locate: Locate, finder: PinFinder, problems: Problems
+) -> tuple[AwayWish, ...]:
+    wishes = []
+    for number, wish in enumerate(schema.away):
+        span = locate((*loc, number, "part"))
+        if wish.part == ref:
+            message = f"part {ref}: place.away names the part itself"
+            problems.error("away-from-itself", message, span, hint="name another part")
+        elif wish.part not in finder.refs:
+            message = f"part {ref}: place.away names part {wish.part!r}, which is not there"
+            problems.error("unknown-part", message, span, hint=problems.did_you_mean(wish.part, finder.refs))
+        wishes.append(AwayWish(wish.part, wish.mm))
+    return tuple(wishes)
