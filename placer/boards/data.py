@@ -7,6 +7,7 @@ its own, each of which may be missing when data are read back.
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, Field, ValidationError
@@ -14,11 +15,12 @@ from pydantic import BaseModel, Field, ValidationError
 from placer.boards.model import Board, Copper, CutRule, Hole, Keepout, MountingHole, Port, Strip
 from placer.boards.paths import along_copper
 from placer.boards.schema import diagnostics_of
-from placer.boards.selfcheck import faults_of
+from placer.boards.selfcheck import Fault, find_faults
 from placer.errors import Diagnostic, PlacerError, Span
 
 FORMAT = "placer-board"
 VERSION = 1
+MAX_DIAGNOSTICS = 20
 
 Number = Annotated[float, Field(allow_inf_nan=False)]
 Link = tuple[str, str]
@@ -186,10 +188,18 @@ def board_from_data(data: Any, *, span: SpanOf | None = None) -> Board:
         sources=dict(read.sources),
         mounting=tuple(MountingHole(m.name, m.x_mm, m.y_mm, m.diameter_mm) for m in read.mounting),
     )
-    faults = faults_of(board)
+    faults = find_faults(board)
     if faults:
-        raise PlacerError(*faults[:20])
+        raise PlacerError(*(_in_place(fault, span) for fault in faults[:MAX_DIAGNOSTICS]))
     return board
+
+
+def _in_place(fault: Fault, span: SpanOf | None) -> Diagnostic:
+    if span is None:
+        return fault.diagnostic
+    keys = {"hole": "holes", "strip": "strips", "port": "ports", "keepout": "keepouts"}
+    loc = (keys[fault.kind], fault.subject) if fault.kind in keys else ()
+    return replace(fault.diagnostic, span=span(loc, True))
 
 
 def _holes(read: _Data) -> dict[str, Hole]:
@@ -228,9 +238,11 @@ def _strips(read: _Data) -> tuple[Strip, ...]:
             raise PlacerError(Diagnostic("link-to-nowhere", message, "copper that meets is one strip"))
         links[name].append(link)
     off_grid = set(read.off_grid)
-    unknown = sorted((off_grid - set(read.links)) or (set(read.rails) | set(read.strip_cuts)) - set(read.strips))
+    unknown = sorted((set(read.rails) | set(read.strip_cuts)) - set(read.strips))
+    unknown += sorted(f"{one} to {other}" for one, other in off_grid - set(read.links))
     if unknown:
-        raise PlacerError(Diagnostic("strip-unknown", f"{unknown[0]} names no strip or link of the board"))
+        message = f"rails, strip_cuts or off_grid speak of {unknown[0]}, which the board lacks"
+        raise PlacerError(Diagnostic("strip-unknown", message))
     found = []
     for name, members in read.strips.items():
         order = tuple(members)

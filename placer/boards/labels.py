@@ -46,7 +46,7 @@ def evaluate(value: Any, parameters: Mapping[str, int]) -> int:
         raise ValueError(_not_a_number(text, parameters)) from None
     result = _walk(tree, text, parameters)
     if abs(result) > _LIMIT:
-        raise ValueError(f"{text} is {result}, beyond the limit of {_LIMIT}")
+        raise ValueError(f"{text} makes {result}, expected at most {_LIMIT} either way")
     return result
 
 
@@ -118,7 +118,7 @@ def label_sequence(value: Any, parameters: Mapping[str, int]) -> tuple[str, ...]
     try:
         count = evaluate(value, parameters)
     except ValueError as err:
-        hint = "; or labels such as a..e, 30..1, 24 from A, [p, q, r]"
+        hint = "; or labels such as a..e, 30..1, 24 from A, [p, q, r]" if str(err).startswith("found") else ""
         raise ValueError(f"{err}{hint}") from None
     return tuple(str(n) for n in range(1, _count(count) + 1))
 

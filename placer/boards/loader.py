@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 
@@ -18,6 +18,22 @@ from placer.errors import Diagnostic, PlacerError
 from placer.marked import Document, load_marked
 
 MAX_DIAGNOSTICS = 20
+# Where within a block, rail or strip the cause of a fault is written, as narrow as can be said.
+_KEY_AT_FAULT = {
+    "strip-name-twice": "name",
+    "holes-on-one-place": "at",
+    "hole-outside-outline": "at",
+    "hole-diameter": "hole_mm",
+    "label-missing": "at",
+    "run-askew": "runs",
+    "link-to-nowhere": "links",
+    "link-to-itself": "links",
+    "link-across-hole": "links",
+    "cut-strip-not-a-path": "cut",
+    "cut-beyond-board": "cut",
+    "port-strip-unknown": "pads",
+    "port-outside-outline": "pads",
+}
 
 
 def read_board(path: Path, *, text: str | None = None, parameters: Mapping[str, int] | None = None) -> Board:
@@ -36,11 +52,11 @@ def read_board(path: Path, *, text: str | None = None, parameters: Mapping[str, 
     except ValidationError as err:
         raise _refusal(*diagnostics_of(err, lambda loc, key: document.span(loc, key=key))) from None
     expanded = expand(file, fill(head.board, {key: str(value) for key, value in values.items()}))
-    if expanded.misfits:
-        raise _refusal(*(replace(m.diagnostic, span=document.span(m.loc)) for m in expanded.misfits))
-    faults = find_faults(expanded.board)
-    if faults:
-        raise _refusal(*(replace(f.diagnostic, span=document.span(_place(f, expanded))) for f in faults))
+    found = [(m.diagnostic, m.loc) for m in expanded.misfits]
+    if not found:
+        found = [(fault.diagnostic, _place(fault, expanded)) for fault in find_faults(expanded.board)]
+    if found:
+        raise _refusal(*_gathered(found, document))
     return expanded.board
 
 
@@ -86,10 +102,22 @@ def _place(fault: Fault, expanded: Expanded) -> Loc:
     return (top, fault.subject) if top else (fault.kind,)
 
 
+def _gathered(found: Sequence[tuple[Diagnostic, Loc]], document: Document) -> Iterator[Diagnostic]:
+    """Point at the place of each fault; of one kind from one place only the first is told, and how many follow."""
+    alike: dict[tuple[str, Loc], list[Diagnostic]] = {}
+    for diagnostic, loc in found:
+        alike.setdefault((diagnostic.code, loc), []).append(diagnostic)
+    for (code, loc), diagnostics in alike.items():
+        # A key that is not written out leaves the span at the whole entry.
+        span = document.span((*loc, _KEY_AT_FAULT[code]) if code in _KEY_AT_FAULT else loc)
+        more = f" (and {len(diagnostics) - 1} more like it)" if len(diagnostics) > 1 else ""
+        yield replace(diagnostics[0], message=diagnostics[0].message + more, span=span)
+
+
 def _refusal(*diagnostics: Diagnostic) -> PlacerError:
-    """Make one error of many diagnostics, each said once, and not more than anyone would read."""
-    unique = list(dict.fromkeys(diagnostics))
-    rest = len(unique) - MAX_DIAGNOSTICS
+    """Make one error of many diagnostics, not more of them than anyone would read."""
+    rest = len(diagnostics) - MAX_DIAGNOSTICS
     if rest > 0:
-        unique[MAX_DIAGNOSTICS:] = [Diagnostic("more-faults", f"and {rest} more faults of the same file")]
-    return PlacerError(*unique)
+        told = f"and {rest} more faults of the same file"
+        return PlacerError(*diagnostics[:MAX_DIAGNOSTICS], Diagnostic("more-faults", told))
+    return PlacerError(*diagnostics)

@@ -11,7 +11,16 @@ from collections.abc import Callable, Collection, Mapping
 from difflib import get_close_matches
 from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationError, ValidationInfo, model_validator
+from pydantic import (
+    BaseModel,
+    BeforeValidator,
+    ConfigDict,
+    Field,
+    ValidationError,
+    ValidationInfo,
+    field_validator,
+    model_validator,
+)
 from pydantic_core import PydanticCustomError
 
 from placer.boards.labels import MAX_LABELS, check_template, evaluate, fields_of, label_sequence
@@ -146,7 +155,7 @@ class LabelSpec(Strict):
 class Pieces(Strict):
     """A strip's holes in pieces of ``of`` holes (the last count repeats), ``gap`` steps without a hole between them."""
 
-    of: Annotated[tuple[Count, ...], Field(min_length=1)]
+    of: tuple[Count, ...]
     gap: Gap = 0
 
     @model_validator(mode="before")
@@ -155,6 +164,8 @@ class Pieces(Strict):
         given = dict(value) if isinstance(value, dict) else {"of": value}
         if "of" in given and not isinstance(given["of"], list | tuple):
             given["of"] = [given["of"]]
+        if given.get("of") == []:
+            raise ValueError("found an empty list, expected a count of holes or a list of counts")
         return given
 
 
@@ -271,8 +282,8 @@ class BoardFile(Strict):
 class Head(BaseModel):
     """The part of a file that must be read before its expressions can be. ``sizes``: those the catalogue lists."""
 
-    board: Text
     parameters: dict[Annotated[str, Field(pattern="^[a-z][a-z_]{1,20}$")], Parameter] = {}
+    board: Text
     sizes: list[dict[str, Count]] = []
 
     @model_validator(mode="before")
@@ -281,16 +292,23 @@ class Head(BaseModel):
         _refuse_unknown(value, BoardFile.model_fields)
         return value
 
-    @model_validator(mode="after")
-    def _fields_are_parameters(self) -> Head:
-        check_template(self.board, self.parameters)
-        if not _BOARD_NAME.fullmatch(self.board):
-            raise ValueError(f"board name {self.board!r} is not letters, digits, blanks and any of + - _ .")
-        for size in self.sizes:
-            for name in size:
-                if name not in self.parameters:
-                    raise ValueError(f"sizes speak of {name!r}, which is not among the parameters")
-        return self
+    @field_validator("board")
+    @classmethod
+    def _fields_are_parameters(cls, value: str, info: ValidationInfo) -> str:
+        if "parameters" in info.data:  # else they are at fault themselves, and said so
+            check_template(value, info.data["parameters"])
+        if not _BOARD_NAME.fullmatch(value):
+            raise ValueError(f"found {value!r}, expected letters, digits, blanks and any of + - _ .")
+        return value
+
+    @field_validator("sizes")
+    @classmethod
+    def _sizes_are_parameters(cls, value: list[dict[str, int]], info: ValidationInfo) -> list[dict[str, int]]:
+        known = info.data.get("parameters", {})
+        unknown = [name for size in value for name in size if name not in known]
+        if unknown:
+            raise ValueError(f"found {unknown[0]!r}, expected one of the parameters: {', '.join(known) or 'none'}")
+        return value
 
 
 _EXPECTED = {
@@ -309,6 +327,14 @@ _EXPECTED = {
     "dict_type": "a mapping",
     "model_type": "a mapping",
     "model_attributes_type": "a mapping",
+}
+
+
+_LIMITS = {
+    "greater_than": ("gt", "more than"),
+    "greater_than_equal": ("ge", "at least"),
+    "less_than": ("lt", "less than"),
+    "less_than_equal": ("le", "at most"),
 }
 
 
@@ -348,7 +374,13 @@ def _fault(item: Any) -> str:
     if kind == "value_error":
         return str(context["error"])
     value = item["input"]
-    found = "nothing" if value is None else "a mapping" if isinstance(value, dict) else repr(value)
+    found = (
+        "nothing"
+        if value is None
+        else ("a mapping" if value else "an empty mapping")
+        if isinstance(value, dict)
+        else repr(value)
+    )
     if isinstance(value, list):
         found = f"a list of {len(value)}"
     if kind in _EXPECTED:
@@ -360,9 +392,9 @@ def _fault(item: Any) -> str:
         return f"found {found}, expected {'at most' if kind == 'too_long' else 'at least'} {limit} values"
     if kind == "string_pattern_mismatch":
         return f"found {found}, expected a name of 2 or more small letters or underscores"
-    limits = {"greater_than": "gt", "greater_than_equal": "ge", "less_than": "lt", "less_than_equal": "le"}
-    if kind in limits:
-        return f"found {found}, expected a value {kind.replace('_', ' ')} {context[limits[kind]]:g}"
+    if kind in _LIMITS:
+        key, words = _LIMITS[kind]
+        return f"found {found}, expected {words} {context[key]:g}"
     return f"found {found}: {item['msg']}"
 
 

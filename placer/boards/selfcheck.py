@@ -149,13 +149,15 @@ def _strip_holes_exist(board: Board) -> Iterator[Fault]:
 
 def _links_join_neighbours(board: Board) -> Iterator[Fault]:
     for strip in board.strips:
-        members = set(strip.holes) & set(board.holes)
+        members = set(strip.holes)
         for link in strip.links:
             one, other = link
             stray = next((end for end in link if end not in members), None)
             if stray is not None:
                 message = f"strip {strip.name} links hole {stray}, which is none of its holes"
                 yield _fault("strip", strip.name, "link-to-nowhere", message)
+            elif one not in board.holes or other not in board.holes:
+                continue  # said already of the strip
             elif one == other:
                 yield _fault("strip", strip.name, "link-to-itself", f"strip {strip.name} links {one} to itself")
             elif link in strip.off_grid:
@@ -215,7 +217,9 @@ def _cut_strips_are_paths(board: Board) -> Iterator[Fault]:
             message = f"strip {strip.name} may be cut, but {reason}"
             yield _fault("strip", strip.name, "cut-strip-not-a-path", message, "give it  cut: none")
         if (strip.cut.at_hole and not board.cut.at_hole) or (strip.cut.between and not board.cut.between):
-            message = f"strip {strip.name} may be cut {_ways(strip.cut)}, the board only {_ways(board.cut)}"
+            message = (
+                f"strip {strip.name} may be cut {_ways(strip.cut)}, but the board's own rule is: {_ways(board.cut)}"
+            )
             yield _fault("strip", strip.name, "cut-beyond-board", message, "allow it under the board's own cut")
 
 
