@@ -13,7 +13,9 @@ from collections.abc import Iterator, Sequence
 from placer.circuit.model import Circuit, Net, Part, PinRef
 from tests.circuits.pinouts import LOADS_THAT_KICK, PINOUTS, REGULATORS, Pinout
 
-E24 = (1.0, 1.1, 1.2, 1.3, 1.5, 1.6, 1.8, 2.0, 2.2, 2.4, 2.7, 3.0, 3.3, 3.6, 3.9, 4.3, 4.7, 5.1, 5.6, 6.2, 6.8, 7.5, 8.2, 9.1)
+E24 = (
+    1.0, 1.1, 1.2, 1.3, 1.5, 1.6, 1.8, 2.0, 2.2, 2.4, 2.7, 3.0, 3.3, 3.6, 3.9, 4.3, 4.7, 5.1, 5.6, 6.2, 6.8, 7.5, 8.2, 9.1,
+)  # fmt: skip
 E12 = (1.0, 1.2, 1.5, 1.8, 2.2, 2.7, 3.3, 3.9, 4.7, 5.6, 6.8, 8.2)
 PREFIX = {"p": 1e-12, "n": 1e-9, "u": 1e-6, "m": 1e-3, "": 1.0, "k": 1e3, "M": 1e6}
 HIGHEST_VOLTS = 24.0
@@ -147,6 +149,12 @@ class Lint:
                 if supply is None or ground is None or not self._is_ground(ground):
                     yield f"{part.ref} is not fed at its pins {' and '.join(pins)}"
                 else:
+                    wanted[supply.name, ground.name] += 1
+        for part in self._of_kind("U"):
+            if (part.package, part.value) in REGULATORS:
+                _, ground_pin, out_pin = REGULATORS[part.package, part.value]
+                supply, ground = self.net_at(part.ref, out_pin), self.net_at(part.ref, ground_pin)
+                if supply is not None and ground is not None:
                     wanted[supply.name, ground.name] += 1
         for (plus, minus), count in wanted.items():
             found = [c for c in self._between(("C",), self.nets[plus], self.nets[minus]) if c.value == "100n"]

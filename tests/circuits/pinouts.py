@@ -54,8 +54,9 @@ PINOUTS: Mapping[tuple[str, str], Pinout] = {
     ("dip-28", "microcontroller"): Pinout((("7", "8"), ("20", "22")), frozenset({"1"}), frozenset(), _PORTS),
 }
 
+# Input, ground, output. 78L05: the LM78Lxx datasheet as quoted in a public page; 7805: TO-220 pinout pages.
 REGULATORS: Mapping[tuple[str, str], tuple[str, str, str]] = {
-    ("to-92", "78L05"): ("3", "2", "1"),  # input, ground, output; facts: the LM78Lxx datasheet as quoted in public pages
+    ("to-92", "78L05"): ("3", "2", "1"),
     ("to-220", "7805"): ("1", "2", "3"),
 }
 
