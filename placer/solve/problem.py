@@ -129,7 +129,8 @@ def build(circuit: Circuit, board: Board, options: Options) -> Problem:
             wanted = part.place.diagonal if part.place.diagonal is not None else options.diagonals
             groups = [(pins, shapes(package, diagonals=wanted))]
         for own, forms in groups:
-            ways = [room.ways(part, own, shape, package.lead_mm + package.spread_mm) for shape in forms]
+            lead_um = round(package.lead_mm * 1000) + round(package.spread_mm * 1000)
+                ways = [room.ways(part, own, shape, lead_um) for shape in forms]
             kept = [(s, w) for s, w in zip(forms, ways, strict=True) if len(w)]
             if not kept:
                 raise PlacerError(_nowhere(part, board, own if len(own) < len(pins) else ()))
@@ -206,7 +207,7 @@ class _Room:
         self.addresses = addresses
         self.hole_no = hole_no
         self.hx, self.hy, self.cell, self.x0, self.y0 = hx, hy, cell, x0, y0
-        self.diameter = np.array([board.holes[a].diameter_mm for a in addresses])
+        self.diameter = np.array([round(board.holes[a].diameter_mm * 1000) for a in addresses])
         first = board.holes[addresses[0]]
         # The grid's origin measured from the outline's corner, um.
         self.off_x = round(first.x_mm * 1000) - first.x * STEP_UM
@@ -224,7 +225,7 @@ class _Room:
         mask[[self.hole_no[a] for a in names]] = True
         return mask
 
-    def ways(self, part: Part, pins: tuple[str, ...], shape: Shape, lead_mm: float) -> Ints:
+    def ways(self, part: Part, pins: tuple[str, ...], shape: Shape, lead_um: int) -> Ints:
         """Holes of the shape's first pin at which the shape may stand."""
         place = part.place
         none = np.empty(0, dtype=np.int64)
@@ -242,7 +243,7 @@ class _Room:
             hole = np.where(inside, self.cell[np.clip(gy, 0, height - 1), np.clip(gx, 0, width - 1)], -1)
             ok &= hole >= 0
             safe = np.maximum(hole, 0)
-            ok &= (self.diameter[safe] >= lead_mm - 1e-9) & ~self.barred[safe]
+            ok &= (self.diameter[safe] >= lead_um) & ~self.barred[safe]
             if pin in place.at:
                 ok &= safe == self.hole_no.get(place.at[pin], -1)
             if place.side:

@@ -1,0 +1,60 @@
+"""Numbers back to a plan."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from placer.plan.model import Cut, Jumper, Placement, Plan, Proof, Score, SolveInfo
+from placer.solve.arrays import Places
+from placer.solve.problem import Problem
+from placer.solve.wiring import Wiring
+
+STEP_MM = 2.54
+
+
+def assemble(problem: Problem, places: Places, wiring: Wiring, bound: float, info: SolveInfo) -> Plan:
+    """The plan of places and wiring; ``bound`` is the proved lower bound of its cost."""
+    p = problem
+    address = p.addresses
+    pins: dict[str, dict[str, str]] = {part.ref: {} for part in p.circuit.parts}
+    mounts: dict[str, str] = {}
+    for item, (shape_no, anchor) in zip(p.items, places, strict=True):
+        shape = item.shapes[shape_no]
+        mounts[item.ref] = shape.mount
+        for pin, (dx, dy) in zip(item.pins, shape.offsets, strict=True):
+            pins[item.ref][pin] = address[p.hole(int(p.hx[anchor]) + dx, int(p.hy[anchor]) + dy)]
+    placements = {r.ref: Placement(r.ref, r.package, mounts[r.ref], pins[r.ref]) for r in p.circuit.parts}
+    cuts = [Cut(at=address[h]) for h in wiring.drilled]
+    cuts += [Cut(between=(address[a], address[b])) for a, b in wiring.severed]
+    jumpers = [
+        Jumper(
+            p.net_names[n],
+            address[a],
+            address[b],
+            round(STEP_MM * math.hypot(p.hx[a] - p.hx[b], p.hy[a] - p.hy[b]), 2),
+        )
+        for n, a, b in wiring.wires
+    ]
+    cost = round(len(jumpers) * p.options.jumper_cost + len(cuts) * p.options.cut_cost, 6)
+    bound = min(round(bound, 6), cost)
+    gap = round(cost - bound, 6)
+    return Plan(
+        circuit=p.circuit,
+        board=p.board,
+        placements=placements,
+        cuts=tuple(cuts),
+        jumpers=tuple(jumpers),
+        score=Score(len(jumpers), len(cuts), round(sum(j.length_mm for j in jumpers), 2), cost),
+        proof=Proof("optimal" if gap == 0 else "feasible", bound, gap),
+        solve=info,
+        options=p.options,
+    )
+
+
+def solve_info(
+    seconds: float, seed: int, workers: int, phases: Sequence[Mapping[str, Any]], first: float | None
+) -> SolveInfo:
+    """Times rounded to the millisecond."""
+    return SolveInfo(round(seconds, 3), seed, workers, tuple(phases), None if first is None else round(first, 3))

@@ -1,0 +1,268 @@
+"""Jumpers and cuts for parts that have their places: which holes the wires end in, where each strip is severed."""
+
+from __future__ import annotations
+
+import itertools
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import networkx as nx
+
+from placer.solve.arrays import Places, covered
+from placer.solve.problem import Problem
+
+Edge = tuple[int, int]
+
+
+@dataclass(frozen=True)
+class Wiring:
+    """Cuts and jumpers by hole numbers. ``drilled``: holes; ``severed``: pairs of neighbours; ``wires``: (net, a, b)."""
+
+    drilled: tuple[int, ...]
+    severed: tuple[Edge, ...]
+    wires: tuple[tuple[int, int, int], ...]
+    length: float  # steps
+
+
+@dataclass
+class _Gap:
+    """Two runs of different nets next to each other on a strip: the cut goes somewhere from ``left`` to ``right``."""
+
+    left: int  # last pin's hole of the first run
+    right: int  # first pin's hole of the second run
+    net_left: int
+    net_right: int
+    at_hole: bool
+    between: bool
+    choice: tuple[str, int] = ("", -1)  # ("hole", h) or ("knife", h): between h and h + 1
+
+
+def wire(problem: Problem, places: Places) -> Wiring | None:
+    """Cuts and the shortest jumpers that can be found; None when some net cannot be wired as placed."""
+    p = problem
+    pin_net = [-1] * len(p.hx)
+    under = [False] * len(p.hx)
+    pin_at: dict[tuple[int, int], int] = {}
+    for i, (item, (shape_no, anchor)) in enumerate(zip(p.items, places, strict=True)):
+        shape = item.shapes[shape_no]
+        x, y = int(p.hx[anchor]), int(p.hy[anchor])
+        for k, (dx, dy) in enumerate(shape.offsets):
+            h = p.hole(x + dx, y + dy)
+            if h < 0 or pin_net[h] >= 0:
+                return None
+            pin_net[h] = item.nets[k]
+            pin_at[i, k] = h
+        for dx, dy in covered(shape):
+            h = p.hole(x + dx, y + dy)
+            if h >= 0:
+                under[h] = True
+    free = [n < 0 and not u for n, u in zip(pin_net, under, strict=True)]
+    gaps = _gaps(p, pin_net)
+    if gaps is None:
+        return None
+    runs = _count_runs(p, pin_net, pin_at)
+    hunger: dict[int, float] = {n: float(k > 1) for n, k in runs.items()}
+    for _ in range(4):
+        for gap in gaps:
+            _choose(gap, free, hunger)
+        result, starved = _wire_nets(p, pin_net, pin_at, free, gaps)
+        if result is not None:
+            return result
+        for n in starved:
+            hunger[n] = hunger.get(n, 0.0) + 2.0
+    return None
+
+
+def _gaps(p: Problem, pin_net: Sequence[int]) -> list[_Gap] | None:
+    found = []
+    for s in range(len(p.slen)):
+        start, stop = int(p.sstart[s]), int(p.sstart[s] + p.slen[s])
+        pins = [h for h in range(start, stop) if pin_net[h] >= 0]
+        at_hole, between = bool(p.cut_at[s]), bool(p.cut_between[s])
+        for a, b in itertools.pairwise(pins):
+            if pin_net[a] == pin_net[b]:
+                continue
+            if not (between or (at_hole and b - a > 1)):
+                return None
+            found.append(_Gap(a, b, pin_net[a], pin_net[b], at_hole, between))
+    return found
+
+
+def _count_runs(p: Problem, pin_net: Sequence[int], pin_at: dict[tuple[int, int], int]) -> dict[int, int]:
+    """Components of each net, with joins inside parts taken off (an upper count is enough here)."""
+    runs: dict[int, int] = {}
+    for s in range(len(p.slen)):
+        last = -1
+        for h in range(int(p.sstart[s]), int(p.sstart[s] + p.slen[s])):
+            if pin_net[h] >= 0 and pin_net[h] != last:
+                last = pin_net[h]
+                runs[last] = runs.get(last, 0) + 1
+    for i, k, j, m in p.joins:
+        if pin_at[i, k] != pin_at[j, m]:
+            runs[p.items[i].nets[k]] -= 1
+    return runs
+
+
+def _choose(gap: _Gap, free: Sequence[bool], hunger: dict[int, float]) -> None:
+    """Pick the cut: the side whose net is hungrier for wire-end holes gets more; a drilled cut where a hole is to spare."""
+    want_left, want_right = hunger.get(gap.net_left, 0.0), hunger.get(gap.net_right, 0.0)
+    inside = range(gap.left + 1, gap.right)
+    room = sum(free[h] for h in inside)
+    share = 0.5 if want_left == want_right else want_left / (want_left + want_right)
+    middle = (gap.left + gap.right) / 2
+    best: tuple[float, ...] | None = None
+    options: list[tuple[str, int]] = []
+    if gap.at_hole:
+        options += [("hole", h) for h in inside]
+    if gap.between:
+        options += [("knife", h) for h in range(gap.left, gap.right)]
+    for kind, h in options:
+        left = sum(free[g] for g in inside if g < h or (kind == "knife" and g == h))
+        right = sum(free[g] for g in inside if g > h)
+        starved = (want_left > 0 and left == 0 and room > 0) + (want_right > 0 and right == 0 and room > 0)
+        target = share * (left + right)
+        lost = room - left - right
+        # With few holes left a lost one hurts; with many, drilling is the cut that is harder to get wrong.
+        cost = abs(left - target) + (lost * 4.0 if room < 4 else 0.0) + (0.4 if kind == "knife" else 0.0)
+        key = (starved, cost, abs(h + (0.5 if kind == "knife" else 0.0) - middle), h)
+        if best is None or key < best:
+            best = key
+            gap.choice = (kind, h)
+
+
+def _wire_nets(
+    p: Problem, pin_net: Sequence[int], pin_at: dict[tuple[int, int], int], free: Sequence[bool], gaps: Sequence[_Gap]
+) -> tuple[Wiring | None, set[int]]:
+    drilled = {g.choice[1] for g in gaps if g.choice[0] == "hole"}
+    severed = {g.choice[1] for g in gaps if g.choice[0] == "knife"}
+    segment = [-1] * len(pin_net)
+    holes: list[list[int]] = []
+    for s in range(len(p.slen)):
+        fresh = True
+        for h in range(int(p.sstart[s]), int(p.sstart[s] + p.slen[s])):
+            if h in drilled:
+                fresh = True
+                continue
+            if fresh:
+                holes.append([])
+                fresh = False
+            holes[-1].append(h)
+            segment[h] = len(holes) - 1
+            if h in severed:
+                fresh = True
+    graph = nx.Graph()
+    of_net: dict[int, set[int]] = {}
+    for h, n in enumerate(pin_net):
+        if n >= 0:
+            graph.add_node(segment[h])
+            of_net.setdefault(n, set()).add(segment[h])
+    for i, k, j, m in p.joins:
+        graph.add_edge(segment[pin_at[i, k]], segment[pin_at[j, m]])
+    groups: dict[int, list[list[int]]] = {}
+    for comp in nx.connected_components(graph):
+        first = next(iter(comp))
+        net = next(pin_net[h] for h in holes[first] if pin_net[h] >= 0)
+        ends = sorted(h for seg in comp for h in holes[seg] if free[h])
+        groups.setdefault(net, []).append(ends)
+    wires: list[tuple[int, int, int]] = []
+    starved = set()
+    for net, ends_of in sorted(groups.items()):
+        tree = shortest_tree(p, sorted(ends_of))
+        if tree is None:
+            starved.add(net)
+        else:
+            wires += [(net, min(a, b), max(a, b)) for a, b in tree]
+    if starved:
+        return None, starved
+    length = sum(math.hypot(p.hx[a] - p.hx[b], p.hy[a] - p.hy[b]) for _, a, b in wires)
+    return Wiring(
+        tuple(sorted(drilled)), tuple((h, h + 1) for h in sorted(severed)), tuple(sorted(wires)), length
+    ), starved
+
+
+def shortest_tree(p: Problem, groups: Sequence[Sequence[int]]) -> list[Edge] | None:
+    """A short tree of wires that joins groups of free holes, one wire end a hole.
+
+    Shortest pair first, refusing any join that leaves what is joined so far without a free hole while more is to come;
+    then single wires are exchanged while that shortens the whole. None when the holes do not suffice.
+    """
+    k = len(groups)
+    if k < 2:
+        return []
+    if any(not g for g in groups) or sum(map(len, groups)) < 2 * (k - 1):
+        return None
+    owner = {h: i for i, g in enumerate(groups) for h in g}
+    pairs = sorted(
+        ((p.hx[a] - p.hx[b]) ** 2 + (p.hy[a] - p.hy[b]) ** 2, a, b)
+        for i, g in enumerate(groups)
+        for other in groups[i + 1 :]
+        for a in g
+        for b in other
+    )
+    room = [len(g) for g in groups]
+    edges = _grow(k, pairs, owner, room, [])
+    if edges is None:
+        return None
+    improved = True
+    while improved:
+        improved = False
+        for old in sorted(edges, key=lambda e: -_square(p, e)):
+            rest = [e for e in edges if e != old]
+            again = _grow(k, pairs, owner, room, rest)
+            if again is not None and _length(p, again) < _length(p, edges) - 1e-9:
+                edges = again
+                improved = True
+                break
+    return edges
+
+
+def _grow(
+    k: int, pairs: Sequence[tuple[int, int, int]], owner: dict[int, int], room: Sequence[int], kept: Sequence[Edge]
+) -> list[Edge] | None:
+    """Complete a forest of wires to a tree, shortest pair first."""
+    parent = list(range(k))
+
+    def root(i: int) -> int:
+        while parent[i] != i:
+            parent[i] = parent[parent[i]]
+            i = parent[i]
+        return i
+
+    left = list(room)
+    used: set[int] = set()
+    edges: list[Edge] = []
+    trees = k
+
+    def join(a: int, b: int) -> None:
+        nonlocal trees
+        ra, rb = root(owner[a]), root(owner[b])
+        parent[rb] = ra
+        left[ra] += left[rb] - 2
+        used.update((a, b))
+        edges.append((a, b))
+        trees -= 1
+
+    for a, b in kept:
+        join(a, b)
+    if trees == 1:
+        return edges
+    for _, a, b in pairs:
+        if a in used or b in used:
+            continue
+        ra, rb = root(owner[a]), root(owner[b])
+        if ra == rb or (trees > 2 and left[ra] + left[rb] - 2 < 1):
+            continue
+        join(a, b)
+        if trees == 1:
+            return edges
+    return None
+
+
+def _square(p: Problem, edge: Edge) -> int:
+    a, b = edge
+    return int((p.hx[a] - p.hx[b]) ** 2 + (p.hy[a] - p.hy[b]) ** 2)
+
+
+def _length(p: Problem, edges: Sequence[Edge]) -> float:
+    return sum(math.sqrt(_square(p, e)) for e in edges)
