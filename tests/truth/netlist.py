@@ -11,6 +11,8 @@ from dataclasses import dataclass, replace
 import networkx as nx
 
 from placer.circuit.model import Circuit, PinRef
+from placer.plan.model import Plan
+from placer.plan.readback import readback
 
 
 @dataclass(frozen=True)
@@ -78,3 +80,10 @@ def fingerprint(netlist: Netlist) -> str:
             graph.add_edge(f"part {ref}", f"pin {ref}.{pin}")
             graph.add_edge(f"pin {ref}.{pin}", f"node {node}")
     return str(nx.weisfeiler_lehman_graph_hash(graph, node_attr="label", iterations=12))
+
+
+def from_plan(plan: Plan) -> Netlist:
+    """The netlist that the plan's copper makes, with parts in the order of their places and nodes of its own naming."""
+    nets = tuple(replace(net, name=f"copper {n}") for n, net in enumerate(reversed(readback(plan)), start=1))
+    devices = from_circuit(replace(plan.circuit, nets=nets))
+    return {ref: devices[ref] for ref in sorted(devices, key=lambda ref: sorted(plan.placements[ref].pins.values()))}
