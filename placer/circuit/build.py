@@ -8,7 +8,7 @@ from typing import Any
 from placer.circuit.model import Circuit, Net, Part, PinRef
 from placer.circuit.pins import PinFinder, pin_list
 from placer.circuit.problems import Problems, name_fault
-from placer.circuit.schema import Loc, Locate, NetSchema, PartSchema, kind_of, validate
+from placer.circuit.schema import Loc, Locate, NetSchema, PartSchema, PlaceSchema, kind_of, validate
 from placer.circuit.wishes import read_wishes
 from placer.packages.model import Package
 
@@ -129,7 +129,11 @@ class _Parts:
         for ref, schema in self._schemas.items():
             if ref in self.package_of:
                 loc: Loc = ("parts", ref, "place")
-                place = read_wishes(ref, schema.place, loc, self._locate, self.finder, self._problems, asked)
+                raw = {} if schema.place is None else schema.place
+                wishes = validate(PlaceSchema, raw, loc, self._locate, self._problems, f"part {ref}: place")
+                if wishes is None:
+                    continue
+                place = read_wishes(ref, wishes, loc, self._locate, self.finder, self._problems, asked)
                 parts.append(Part(ref, schema.package, schema.value, self._names[ref], place))
         return tuple(parts)
 

@@ -80,12 +80,12 @@ class PlaceSchema(_Schema):
 
 
 class PartSchema(_Schema):
-    """A part."""
+    """A part; its ``place`` is a :class:`PlaceSchema`."""
 
     package: str
     value: Annotated[str, BeforeValidator(_empty_if_none)] = ""
     pins: Annotated[dict[str, str], BeforeValidator(_none_to_dict)] = {}
-    place: Annotated[PlaceSchema, BeforeValidator(_none_to_dict)] = PlaceSchema()
+    place: Any = None  # checked by itself: a wish in error hides nothing else of the part
 
 
 class NetSchema(_Schema):
@@ -101,7 +101,11 @@ S = TypeVar("S", bound=BaseModel)
 
 
 def validate(schema: type[S], data: Any, loc: Loc, locate: Locate, problems: Problems, what: str) -> S | None:
-    """Return the data as ``schema``, or None with every error recorded. ``what`` names it, such as ``part R1``."""
+    """Return the data as ``schema``. ``what`` names it, such as ``part R1``.
+
+    Every error is recorded. Faulty keys are then left out, so that what the others say is still checked; None where the
+    data are beyond that.
+    """
     if not isinstance(data, Mapping):
         keys = ", ".join(schema.model_fields)
         found = f"{what}: expected a mapping with the keys {keys}, found {kind_of(data)}"
@@ -110,8 +114,13 @@ def validate(schema: type[S], data: Any, loc: Loc, locate: Locate, problems: Pro
     try:
         return schema.model_validate(data)
     except ValidationError as err:
-        for detail in err.errors(include_url=False):
-            _explain(detail, schema, loc, locate, problems, what)
+        details = err.errors(include_url=False)
+    for detail in details:
+        _explain(detail, schema, loc, locate, problems, what)
+    faulty = {detail["loc"][0] for detail in details if detail["loc"]}
+    try:
+        return schema.model_validate({key: value for key, value in data.items() if key not in faulty})
+    except ValidationError:  # a key is missing
         return None
 
 
@@ -160,7 +169,7 @@ _EXPECTED = {
 
 def _keys(schema: type[BaseModel], inner: Loc) -> tuple[str, ...]:
     """Return the keys that the schema knows at an inner place."""
-    nested: dict[str, type[BaseModel]] = {"place": PlaceSchema, "near": NearSchema, "away": AwaySchema}
+    nested: dict[str, type[BaseModel]] = {"near": NearSchema, "away": AwaySchema}
     for step in inner:
         schema = nested.get(str(step), schema)
     return tuple(schema.model_fields)
