@@ -115,6 +115,8 @@ def _off_grid(view: View) -> Iterator[Group]:
             items.append(Text(x, y + rise(1.6) / 2, pad, 1.6))
         title = f"port {port.name} for {', '.join(port.fits)}"
         yield Group(identifier("port", port.name), title, "port", "ports", tuple(items))
+        name = Text(box.x0, box.y0 - 0.6, port.name, style.AXIS_MM, "start")
+        yield Group(identifier("port", port.name, "name"), f"name of {title}", "port-name", "ports", (name,))
     for keepout in board.keepouts:
         (xa, y0), (xb, y1) = frame.point(keepout.x0, keepout.y0), frame.point(keepout.x1, keepout.y1)
         box = Box(min(xa, xb), y0, max(xa, xb), y1)

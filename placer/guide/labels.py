@@ -132,12 +132,12 @@ def place_inside(room: Room, hull: Sequence[Point], choices: Sequence[Form], own
 
 
 def place_beside(
-    room: Room, target: Box, hulls: Sequence[Box], choices: Sequence[Form], owner: str, *, tie: bool = False
+    room: Room, target: Box, hulls: Sequence[Box], choices: Sequence[Form], owner: str, *, nameless: bool = False
 ) -> Label:
     """The cheapest place around a box, with a leader when the label is not plainly its neighbour.
 
-    ``hulls``: the outlines of all other parts, ``tie``: always draw a leader. When everything around is full the place
-    that covers least is taken.
+    ``hulls``: the outlines of all other parts. ``nameless``: the label does not say whose it is (a value alone), so it
+    needs a leader as soon as anything else is near. When nothing is free the place that covers least is taken.
     """
     best: tuple[float, Label] | None = None
     for ring, gap in enumerate(_RINGS):
@@ -157,7 +157,10 @@ def place_beside(
                         cost = fixed + room.price(box, _OUTSIDE, owner)
                         if best and cost >= best[0]:
                             continue
-                        leader = _leader(box, target, hulls, gap, tie=tie)
+                        apart = gap < 1.0 and all(box.gap(h) > box.gap(target) + 0.7 for h in hulls)
+                        if nameless and apart:
+                            apart = room.blocked(box.grown(0.8), owner) == 0
+                        leader = () if apart else _leader(box, target)
                         cost += _leader_price(room, leader, owner)
                         if best is None or cost < best[0]:
                             label = compose(form, x, y, angle, squeeze)
@@ -187,10 +190,8 @@ def _around(target: Box, gap: float, width: float, height: float, pitch: float) 
         yield x1, y
 
 
-def _leader(box: Box, target: Box, hulls: Sequence[Box], gap: float, *, tie: bool) -> tuple[Point, ...]:
-    """The line from a label to its part, or nothing when the label stands right beside it and no other is as near."""
-    if not tie and gap < 1.0 and all(box.gap(h) > box.gap(target) + 0.7 for h in hulls):
-        return ()
+def _leader(box: Box, target: Box) -> tuple[Point, ...]:
+    """The line from a label to its part."""
     inset = min(0.7, target.width * 0.3, target.height * 0.3)
     end = target.grown(-inset).nearest(*box.centre)
     start = box.grown(0.15).nearest(*end)
@@ -208,7 +209,7 @@ def _leader_price(room: Room, leader: Sequence[Point], owner: str) -> float:
 
 def take(room: Room, label: Label, owner: str = "") -> Label:
     """Blocks the place of a label and of its leader, and returns it."""
-    room.block(label.box.grown(0.1), owner)
+    room.block(label.box.grown(0.1 if label.leader else 0.35), owner)
     if label.leader:
         room.block_line(label.leader, 0.1, owner)
         room.block(Box.about(*label.leader[-1], 0.3), owner)

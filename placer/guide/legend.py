@@ -36,8 +36,8 @@ def plan_rows(plan: Plan, *, mirrored: bool) -> Iterator[Row]:
     h = style.PIN1_HALF
     square = rectangle(5 - h, -h, 5 + h, h, None, style.INK)
     yield Row("solder a lead here" if mirrored else "lead of a part", (dot,))
-    if any(len(p.pins) > 2 or p.polarity for p in packages):
-        yield Row("square: pin 1 (of a diode or LED: anode)", (square,))
+    if any(not p.symmetric and not isinstance(p.form, Flying) for p in packages):
+        yield Row("square: pin 1 (diode, LED: anode; capacitor: +)", (square,))
     if mirrored:
         yield Row("outline of a part on the other side", (rectangle(2, -1.1, 8, 1.1, style.HIDDEN),))
     else:

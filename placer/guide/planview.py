@@ -19,7 +19,10 @@ _DIAMOND = 1.15  # half a diagonal of the sign about a free wire's hole
 
 @dataclass(frozen=True)
 class Placed:
-    """A part on the sheet: its drawing (None for flying leads) and where its pins are."""
+    """A part on the sheet: its drawing (None for flying leads) and where its pins are.
+
+    ``oriented``: it matters which lead is which, so that pin 1 (``first``) is marked.
+    """
 
     ref: str
     value: str
@@ -27,7 +30,7 @@ class Placed:
     art: Art | None
     pins: Mapping[str, Point]
     first: str
-    rigid: bool
+    oriented: bool
 
 
 def plan_groups(plan: Plan, view: View) -> list[Group]:
@@ -57,9 +60,8 @@ def _placed(plan: Plan, view: View, ref: str) -> Placed:
     where = ", ".join(f"{pin} in {address}" for pin, address in placement.pins.items())
     title = f"{', '.join(w for w in (ref, part.value, placement.package, placement.mount) if w)}: {where}"
     pins = {pin: view.frame.point(*p) for pin, p in on_board.items()}
-    rigid = len(package.pins) > 2
     drawn = art.moved(view.frame) if art else None
-    return Placed(ref, part.value, title, drawn, pins, package.pins[0], rigid or bool(package.polarity))
+    return Placed(ref, part.value, title, drawn, pins, package.pins[0], bool(art) and not package.symmetric)
 
 
 def _cut_point(view: View, cut: Cut) -> Point:
@@ -85,7 +87,7 @@ def _note_ground(room: Room, view: View, plan: Plan, parts: Sequence[Placed]) ->
         if part.art:
             for corner_a, corner_b in zip(part.art.hull, (*part.art.hull[1:], part.art.hull[0]), strict=True):
                 room.note_line((corner_a, corner_b), 0.2, "body", part.ref)
-            for mark in part.art.marks:
+            for mark in () if view.mirrored else part.art.marks:
                 room.block(extent(mark).grown(0.15))
     for i, jumper in enumerate(plan.jumpers, 1):
         for address in (jumper.start, jumper.end):
@@ -96,7 +98,7 @@ def _lead_items(part: Placed) -> Iterator[Item]:
     """A dot in each hole; pin 1's is square where it matters which pin is which."""
     for pin, (x, y) in part.pins.items():
         yield Circle(x, y, style.PIN1_HALF + 0.15, None, style.PAPER)
-        if pin == part.first and part.rigid:
+        if pin == part.first and part.oriented:
             h = style.PIN1_HALF
             yield rectangle(x - h, y - h, x + h, y + h, None, style.INK)
         else:
@@ -201,7 +203,7 @@ def _label_outside(
     if not left:
         return
     choices = labels.forms(part.ref, part.value) if left == "all" else labels.value_forms(part.value)
-    label = labels.place_beside(room, hulls[part.ref], others, choices, part.ref)
+    label = labels.place_beside(room, hulls[part.ref], others, choices, part.ref, nameless=left == "value")
     items = labels.take(room, label).items(backed=True)
     name = "label" if left == "all" else "value"
     yield Group(identifier(name, part.ref), f"{name} of {part.ref}", "label", "labels", items)
@@ -307,7 +309,7 @@ def _copper_side(
     outside: list[Group] = []
     for part, done in zip(parts, inside, strict=True):
         if not part.art:
-            outside += _label_outside(room, part, None, hulls)
+            outside += _label_outside(room, _no_value(part), None, hulls)
         elif not done:
             outside += _label_outside(room, _no_value(part), (None, "all"), hulls)
     pins = [group for p in parts if p.art for group in _pin_labels(room, p, parts)]
@@ -315,7 +317,7 @@ def _copper_side(
 
 
 def _no_value(part: Placed) -> Placed:
-    return Placed(part.ref, "", part.title, part.art, part.pins, part.first, part.rigid)
+    return Placed(part.ref, "", part.title, part.art, part.pins, part.first, part.oriented)
 
 
 def _hidden_part(part: Placed) -> Group:
@@ -352,7 +354,7 @@ def _pin_labels(room: Room, part: Placed, parts: Sequence[Placed]) -> Iterator[G
                 px = x + sx * (width / 2 + style.PIN1_HALF + 0.42)
                 py = y + sy * (height / 2 + style.PIN1_HALF + 0.42)
                 box = Box.about(px, py, width / 2, height / 2)
-                if not room.free(box.grown(0.12)) or not _nearest(box, (x, y), others):
+                if not room.free(box.grown(0.25)) or not _nearest(box, (x, y), others):
                     continue
                 cost = room.price(box, {"hole": 0.5, "body": 0.4}, "") + 0.2 * abs(sx * sy)
                 if best is None or cost < best[0]:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
+from itertools import combinations, pairwise
 
 from placer.boards.model import Board
 from placer.guide import style
@@ -18,9 +19,12 @@ from placer.guide.scene import Affine, Group, Item, Scene, Text, polyline
 SHEET_MM = (190.0, 277.0)  # A4 (ISO 216: 210 x 297, from memory) less 10 mm all round
 MARGIN = 4.0
 COLUMN_MM = 58.0
+BAR_LENGTH_MM = 100
+_LEAST_WIDTH_MM = 116.0  # the scale bar with its last figure
 _GUTTER = 4.0
 _BAR_MM = 9.0
 _SAMPLE_MM = 10.0
+_MORE_MM = 3.0
 _TABS = (0.0, 5.0, 27.0, 40.0)  # where the columns of a list begin
 
 
@@ -67,7 +71,7 @@ def lay_out(board: Board, notes: Sequence[str], rows: Sequence[Row]) -> Layout:
         count = max(1, int((width - 2 * MARGIN + _GUTTER) // (COLUMN_MM + _GUTTER)))
         columns = tuple(MARGIN + i * (COLUMN_MM + _GUTTER) for i in range(count))
         rows_y = bar_y + _BAR_MM + 2.0
-        height = rows_y + _tallest(rows, count) + MARGIN
+        height = rows_y + max(_height(column) for column in _dealt(rows, count)) + MARGIN
     return Layout(width, height, wrapped, top, (MARGIN + AXIS_MM, top + AXIS_MM), bar_y, columns, rows_y)
 
 
@@ -78,7 +82,7 @@ def _beside(board: Board) -> bool:
 
 def _sheet_width(board: Board) -> float:
     block = board.outline_mm[0] + 2 * AXIS_MM
-    return 2 * MARGIN + (block + _GUTTER + COLUMN_MM if _beside(board) else max(block, COLUMN_MM))
+    return max(_LEAST_WIDTH_MM, 2 * MARGIN + block + (_GUTTER + COLUMN_MM if _beside(board) else 0.0))
 
 
 def _wrapped(text: str, room: float) -> list[str]:
@@ -93,9 +97,22 @@ def _wrapped(text: str, room: float) -> list[str]:
     return lines
 
 
-def _tallest(rows: Sequence[Row], count: int) -> float:
-    """Height of each of ``count`` columns that hold all rows in order, evenly filled."""
-    return sum(r.height for r in rows) / count + max((r.height for r in rows), default=0.0)
+def _height(rows: Sequence[Row]) -> float:
+    return sum(row.height for row in rows)
+
+
+def _dealt(rows: Sequence[Row], count: int) -> list[Sequence[Row]]:
+    """Rows in ``count`` columns, broken at headings only, so that the tallest column is as low as can be."""
+    heads = [i for i, row in enumerate(rows) if row.head and i]
+    breaks = min(
+        (chosen for n in range(count) for chosen in combinations(heads, n)),
+        key=lambda chosen: max(_height(part) for part in _split(rows, chosen)),
+    )
+    return _split(rows, breaks)
+
+
+def _split(rows: Sequence[Row], breaks: Sequence[int]) -> list[Sequence[Row]]:
+    return [rows[a:b] for a, b in pairwise((0, *breaks, len(rows)))]
 
 
 def print_note(board: Board, rows: Sequence[Row]) -> str:
@@ -103,7 +120,7 @@ def print_note(board: Board, rows: Sequence[Row]) -> str:
     layout = lay_out(board, [""], rows)
     too_large = layout.width > SHEET_MM[0] or layout.height > SHEET_MM[1]
     paper = " Larger than A4: print on A3 or in tiles." if too_large else ""
-    return f"Print at 100 % (actual size): the bar below must measure {bar_length(layout.width)} mm.{paper}"
+    return f"Print at 100 % (actual size): the bar below must measure {BAR_LENGTH_MM} mm.{paper}"
 
 
 def title_group(layout: Layout, title: str) -> Group:
@@ -123,8 +140,8 @@ def title_group(layout: Layout, title: str) -> Group:
 
 
 def bar_group(layout: Layout) -> Group:
-    """A bar of 100 mm (50 mm on a sheet too narrow for that) to check the print's scale with."""
-    length = bar_length(layout.width)
+    """A bar to check the print's scale with."""
+    length = BAR_LENGTH_MM
     x, y = MARGIN + 2.0, layout.bar_y + 3.0
     items: list[Item] = [polyline(((x, y), (x + length, y)), style.OUTLINE)]
     for i in range(length // 10 + 1):
@@ -136,28 +153,21 @@ def bar_group(layout: Layout) -> Group:
     return Group("scale-bar", f"scale bar, {length} mm", "scale", "sheet", tuple(items))
 
 
-def bar_length(width: float) -> int:
-    """The length of the scale bar on a sheet of this width, mm."""
-    return 100 if width >= 100 + 2 * MARGIN + 8 else 50
-
-
 def legend_group(layout: Layout, rows: Sequence[Row]) -> Group:
     """Legend and lists, in one column beside the board or in several below it."""
     items: list[Item] = []
-    count = len(layout.columns)
     below = layout.rows_y > layout.bar_y
-    limit = layout.rows_y + _tallest(rows, count) if below else layout.bar_y
-    column, y = 0, layout.rows_y
-    for i, row in enumerate(rows):
-        left_out = len(rows) - i
-        if y + row.height * (2 if left_out > 1 else 1) > limit + 1e-6 and column + 1 < count:
-            column, y = column + 1, layout.rows_y
-        elif y + row.height > limit + 1e-6 or (left_out > 1 and y + 2 * row.height > limit + 1e-6):
-            items.append(Text(layout.columns[column], y + 3, f"and {left_out} more rows: see the lists", 1.9, "start"))
-            break
-        x = layout.columns[column]
-        items += _row_items(row, x, y + row.height / 2)
-        y += row.height
+    limit = layout.height - MARGIN if below else layout.bar_y
+    for x, column in zip(layout.columns, _dealt(rows, len(layout.columns)), strict=False):
+        y = layout.rows_y
+        for i, row in enumerate(column):
+            all_fit = y + _height(column[i:]) <= limit + 1e-6
+            if not all_fit and y + row.height + _MORE_MM > limit:
+                more = f"and {len(column) - i} more rows: see the lists"
+                items.append(Text(x, y + rise(2.0), more, 2.0, "start"))
+                break
+            items += _row_items(row, x, y + row.height / 2)
+            y += row.height
     return Group("legend", "legend", "legend", "sheet", tuple(items))
 
 

@@ -1,0 +1,93 @@
+"""Files: whole or not at all, lists that a spreadsheet reads and cannot be harmed by."""
+
+from __future__ import annotations
+
+import csv
+import io
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from placer.boards.catalogue import load_board
+from placer.errors import PlacerError
+from placer.guide import write
+from placer.guide.lists import cuts_csv, harmless, jumpers_csv, parts_csv
+from placer.guide.write import write_guide
+from placer.plan.model import Cut
+from tests.guide.plans import lantern, make_plan
+
+
+def rows(text: str) -> list[dict[str, str]]:
+    return list(csv.DictReader(io.StringIO(text, newline="")))
+
+
+def test_lists_say_what_the_plan_says() -> None:
+    plan = replace(lantern(), cuts=(Cut(between=("L+14", "L+15")), Cut(at="L+20")))
+
+    parts = {row["ref"]: row for row in rows(parts_csv(plan))}
+    assert set(parts) == set(plan.placements)
+    for ref, placement in plan.placements.items():
+        assert dict(h.split("=") for h in parts[ref]["holes"].split()) == placement.pins
+        assert parts[ref]["package"] == placement.package
+        assert parts[ref]["mount"] == placement.mount
+    assert "cathode" in parts["D2"]["note"]
+    assert {"1=A", "2=K"} <= set(parts["D2"]["pin_names"].split())
+    assert [
+        (int(r["number"]), r["net"], r["from"], r["to"], float(r["length_mm"])) for r in rows(jumpers_csv(plan))
+    ] == [(i, j.net, j.start, j.end, pytest.approx(j.length_mm, abs=0.005)) for i, j in enumerate(plan.jumpers, 1)]
+    assert [tuple(r.values()) for r in rows(cuts_csv(plan))] == [("1", "knife", "L+14 L+15"), ("2", "drill", "L+20")]
+
+
+def test_lists_follow_rfc_4180() -> None:
+    board = load_board("five-hole-30")
+    value = '10 k, "1 %"\nwound'
+    plan = make_plan("x", board, [("R1", "axial-0207", value, "flat", {"1": "a5", "2": "e5"})])
+    text = parts_csv(plan)
+    assert text.endswith("\r\n")
+    assert rows(text)[0]["value"] == value
+    assert cuts_csv(plan) == "number,kind,where\r\n"
+    assert jumpers_csv(plan) == "number,net,from,to,length_mm\r\n"
+
+
+@pytest.mark.parametrize("cell", ["=cmd|' /C calc'!A0", "+5V", "-HIVE()", "@SUM(A1)", "\t=1", "\r=1"])
+def test_no_cell_is_a_formula(cell: str) -> None:
+    assert harmless(cell) == "'" + cell
+    board = load_board("five-hole-30")
+    plan = make_plan("x", board, [("R1", "axial-0207", cell, "flat", {"1": "a5", "2": "e5"})])
+    assert rows(parts_csv(plan))[0]["value"] == "'" + cell
+
+
+@pytest.mark.parametrize("cell", ["L+4", "-12", "+3.3", "10k", "", "a=b"])
+def test_plain_cells_stay_as_they_are(cell: str) -> None:
+    assert harmless(cell) == cell
+
+
+def test_guide_is_written_and_written_again(tmp_path: Path) -> None:
+    folder = tmp_path / "new" / "guide"
+    paths = write_guide(lantern(), folder)
+    assert sorted(p.name for p in paths) == ["board.svg", "copper.svg", "cuts.csv", "jumpers.csv", "parts.csv"]
+    before = {p.name: p.read_bytes() for p in paths}
+    assert write_guide(lantern(), folder) == paths
+    assert {p.name: p.read_bytes() for p in folder.iterdir()} == before  # same bytes, nothing left over
+
+
+def test_a_failing_write_leaves_the_old_file_whole(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    paths = write_guide(lantern(), tmp_path)
+    before = {p.name: p.read_bytes() for p in paths}
+
+    def full(*_: object) -> None:
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr(write.Path, "replace", full)
+    with pytest.raises(PlacerError, match="No space left"):
+        write_guide(replace(lantern(), jumpers=()), tmp_path)
+    assert {p.name: p.read_bytes() for p in tmp_path.iterdir()} == before
+
+
+def test_a_file_in_place_of_the_folder_is_said(tmp_path: Path) -> None:
+    blocker = tmp_path / "guide"
+    blocker.write_text("bees")
+    with pytest.raises(PlacerError, match="cannot be written") as found:
+        write_guide(lantern(), blocker)
+    assert found.value.diagnostics[0].help
