@@ -53,3 +53,14 @@ def test_a_part_without_a_model_is_refused() -> None:
 def test_reordering_keeps_every_part() -> None:
     netlist = from_circuit(load("hive-lantern"))
     assert reordered(netlist, 3).keys() == netlist.keys()
+
+
+# The astable is left out: it never rests in its direct-current solution.
+@pytest.mark.parametrize(
+    "case", [c for c in CASES if c.circuit != "varroa-reminder"], ids=lambda c: c.circuit + c.about
+)
+def test_electrolytics_stand_the_right_way_round_in_operation(case: Case, tmp_path: Path) -> None:
+    netlist = from_circuit(load(case.circuit))
+    volts = operating_point(netlist, case.bench, tmp_path / "op.cir")
+    cans = [ref for ref, device in netlist.items() if device.package.startswith("radial")]
+    assert all(volts[f"{ref}.1"] >= volts[f"{ref}.2"] - 1e-3 for ref in cans), {r: volts[f"{r}.1"] for r in cans}
