@@ -13,6 +13,7 @@ from placer.plan.model import Plan
 Rule = Callable[[Case], Iterable[Diagnostic]]
 
 RULES: tuple[Rule, ...] = (
+    parts.the_file_is_sound,
     parts.nets_list_pins_that_exist,
     parts.every_part_is_placed,
     parts.every_pin_is_placed,

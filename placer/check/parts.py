@@ -1,4 +1,4 @@
-"""Rules on completeness: the plan places every part of the circuit with every pin, and nothing else."""
+"""Rules on completeness: the plan is as it was written, and places every part of the circuit with every pin."""
 
 from __future__ import annotations
 
@@ -10,6 +10,11 @@ from placer.check.report import fault, listed
 from placer.circuit.model import PinRef
 from placer.errors import Diagnostic
 from placer.plan.conductors import natural_key
+
+
+def the_file_is_sound(case: Case) -> Iterable[Diagnostic]:
+    """What the reader of the plan's file found wrong in it."""
+    return case.plan.doubts
 
 
 def nets_list_pins_that_exist(case: Case) -> Iterable[Diagnostic]:

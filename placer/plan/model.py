@@ -8,6 +8,7 @@ from typing import Any
 
 from placer.boards.model import Board
 from placer.circuit.model import Circuit
+from placer.errors import Diagnostic
 
 
 @dataclass(frozen=True)
@@ -81,7 +82,11 @@ class SolveInfo:
 
 @dataclass(frozen=True)
 class Plan:
-    """A plan with the whole circuit and board, so that the judge and the guide need nothing else."""
+    """A plan with the whole circuit and board, so that the judge and the guide need nothing else.
+
+    ``doubts``: what the reader of a plan file found wrong without being kept from reading it (a checksum that does not
+    fit, say); the judge tells them as faults. Empty for a plan that was not read from a file.
+    """
 
     circuit: Circuit
     board: Board
@@ -92,3 +97,4 @@ class Plan:
     proof: Proof
     solve: SolveInfo
     options: Options = field(default_factory=Options)
+    doubts: tuple[Diagnostic, ...] = ()
