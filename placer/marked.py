@@ -81,7 +81,10 @@ class Document:
         return split_lines(self.text)
 
     def span(self, loc: Loc = (), *, key: bool = False) -> Span:
-        """Return the place of the value at ``loc`` (``key=True``: of its key), or of the nearest ancestor there is."""
+        """Return the place of the value at ``loc`` (``key=True``: of its key), or of the nearest ancestor there is.
+
+        The step 0 at what is no list stays there: a schema may accept one value where a list is expected.
+        """
         node = self._root
         key_node: _Node | None = None
         for step in loc:
@@ -89,6 +92,8 @@ class Document:
                 key_node, node = node.entries[str(step)]
             elif node.kind == "list" and isinstance(step, int) and 0 <= step < len(node.items):
                 key_node, node = None, node.items[step]
+            elif step == 0 and node.kind != "list":
+                continue
             else:
                 # A mapping's own key names it better than the whole of what it holds.
                 return self._span_of(node if key_node is None or node.kind == "scalar" else key_node)

@@ -78,7 +78,8 @@ def nearest(name: str, known: Iterable[str]) -> str:
         if number and candidate.endswith("N"):
             filled = candidate[:-1] + number.group()
             by_fold.setdefault(filled.casefold(), filled)
-    found = difflib.get_close_matches(name.casefold(), list(by_fold), 1, 0.6)
+    likeness = 0.5 if len(name) <= 3 else 0.6  # one of two characters of U9 is enough to mean U1
+    found = difflib.get_close_matches(name.casefold(), list(by_fold), 1, likeness)
     return by_fold[found[0]] if found else ""
 
 
