@@ -130,7 +130,7 @@ def build(circuit: Circuit, board: Board, options: Options) -> Problem:
             groups = [(pins, shapes(package, diagonals=wanted))]
         for own, forms in groups:
             lead_um = round(package.lead_mm * 1000) + round(package.spread_mm * 1000)
-                ways = [room.ways(part, own, shape, lead_um) for shape in forms]
+            ways = [room.ways(part, own, shape, lead_um) for shape in forms]
             kept = [(s, w) for s, w in zip(forms, ways, strict=True) if len(w)]
             if not kept:
                 raise PlacerError(_nowhere(part, board, own if len(own) < len(pins) else ()))
