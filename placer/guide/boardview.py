@@ -16,7 +16,7 @@ def board_scene(board: Board) -> Scene:
     size = f"Outline {board.outline_mm[0]:g} × {board.outline_mm[1]:g} mm, pitch {board.pitch_mm:g} mm"
     layout = lay_out(board, [print_note(board, rows), size], rows)
     title = f"{board.name} – component side"
-    return sheet_scene(layout, title, rows, ground(View(board, False, *layout.board_at)))
+    return sheet_scene(layout, title, ground(View(board, False, *layout.board_at)))
 
 
 def board_svg(board: Board) -> str:

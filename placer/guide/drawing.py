@@ -24,7 +24,7 @@ def plan_scene(plan: Plan, *, copper_side: bool = False) -> Scene:
     side = "copper side (mirrored)" if copper_side else "component side"
     title = f"{plan.circuit.name} – {plan.board.name} – {side}"
     view = View(plan.board, copper_side, *layout.board_at)
-    return sheet_scene(layout, title, rows, plan_groups(plan, view))
+    return sheet_scene(layout, title, plan_groups(plan, view))
 
 
 def plan_svg(plan: Plan, *, copper_side: bool = False, prefix: str = "") -> str:

@@ -21,7 +21,7 @@ Form = tuple[tuple[Word, ...], ...]  # rows of words
 _GAP = 0.55  # between words and between rows, mm
 _SQUEEZES = (1.0, 0.9, 0.82, 0.75)
 _INSIDE = {"jumper": 1.0, "lead": 0.0}
-_OUTSIDE = {"jumper": 1.2, "body": 3.0, "hole": 0.12, "edge": 1.5}
+_OUTSIDE = {"jumper": 1.2, "body": 6.0, "hole": 0.12, "edge": 1.5}
 _RINGS = (0.45, 1.2, 2.2, 3.4, 4.8, 6.4, 8.4, 11.0, 14.0, 18.0, 23.0, 30.0)
 LONGEST_VALUE_MM = 16.0
 

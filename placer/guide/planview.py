@@ -97,7 +97,7 @@ def _note_ground(room: Room, view: View, plan: Plan, parts: Sequence[Placed]) ->
 def _lead_items(part: Placed) -> Iterator[Item]:
     """A dot in each hole; pin 1's is square where it matters which pin is which."""
     for pin, (x, y) in part.pins.items():
-        yield Circle(x, y, style.PIN1_HALF + 0.15, None, style.PAPER)
+        yield Circle(x, y, style.PIN1_HALF + 0.1, None, style.PAPER)
         if pin == part.first and part.oriented:
             h = style.PIN1_HALF
             yield rectangle(x - h, y - h, x + h, y + h, None, style.INK)
@@ -150,7 +150,7 @@ def _component_side(
     for part in parts:
         label = inside[part.ref][0] if part.art else None
         if label:
-            items = label.items(backed=False)
+            items = label.items(backed=True)
             found.append(
                 Group(identifier("label", part.ref), f"label of {part.ref}", "label", "labels", items)
             )
@@ -354,9 +354,9 @@ def _pin_labels(room: Room, part: Placed, parts: Sequence[Placed]) -> Iterator[G
                 px = x + sx * (width / 2 + style.PIN1_HALF + 0.42)
                 py = y + sy * (height / 2 + style.PIN1_HALF + 0.42)
                 box = Box.about(px, py, width / 2, height / 2)
-                if not room.free(box.grown(0.25)) or not _nearest(box, (x, y), others):
+                if not room.free(box.grown(0.4)) or not _nearest(box, (x, y), others):
                     continue
-                cost = room.price(box, {"hole": 0.5, "body": 0.4}, "") + 0.2 * abs(sx * sy)
+                cost = room.price(box, {"hole": 0.5, "body": 0.4, "edge": 3.0}, "") + 0.2 * abs(sx * sy)
                 if best is None or cost < best[0]:
                     best = cost, px, py
             if best:

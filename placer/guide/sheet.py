@@ -39,8 +39,17 @@ class Row:
 
 
 @dataclass(frozen=True)
+class Column:
+    """Rows of the legend from (x, y) down."""
+
+    x: float
+    y: float
+    rows: tuple[Row, ...]
+
+
+@dataclass(frozen=True)
 class Layout:
-    """Where things go on a sheet, mm. ``board_at``: the board's corner; ``columns``: left edges of the legend."""
+    """Where things go on a sheet, mm. ``board_at``: the board's corner; ``columns``: the legend and the lists."""
 
     width: float
     height: float
@@ -48,31 +57,32 @@ class Layout:
     title_bottom: float
     board_at: tuple[float, float]
     bar_y: float
-    columns: tuple[float, ...]
-    rows_y: float
+    columns: tuple[Column, ...]
 
 
 def lay_out(board: Board, notes: Sequence[str], rows: Sequence[Row]) -> Layout:
-    """Chooses the sheet's size and the places on it."""
+    """Chooses the sheet's size and the places on it.
+
+    As many whole blocks of rows as fit stand beside the board, the others below it.
+    """
     board_w, board_h = board.outline_mm
-    block = board_w + 2 * AXIS_MM
     width = _sheet_width(board)
-    beside = _beside(board)
     wrapped = tuple(line for note in notes for line in _wrapped(note, width - 2 * MARGIN))
     top = MARGIN + style.TITLE_MM + 1.5 + len(wrapped) * (style.NOTE_MM + 1.0) + 1.5
-    bar_y = top + board_h + 2 * AXIS_MM + 2.0
-    if beside:
-        columns: tuple[float, ...] = (MARGIN + block + _GUTTER,)
-        rows_y = top + 3.0
-        lowest = max(SHEET_MM[1] - MARGIN - _BAR_MM, bar_y)
-        bar_y = min(max(bar_y, rows_y + sum(r.height for r in rows)), lowest)
-        height = bar_y + _BAR_MM + MARGIN
-    else:
-        count = max(1, int((width - 2 * MARGIN + _GUTTER) // (COLUMN_MM + _GUTTER)))
-        columns = tuple(MARGIN + i * (COLUMN_MM + _GUTTER) for i in range(count))
-        rows_y = bar_y + _BAR_MM + 2.0
-        height = rows_y + max(_height(column) for column in _dealt(rows, count)) + MARGIN
-    return Layout(width, height, wrapped, top, (MARGIN + AXIS_MM, top + AXIS_MM), bar_y, columns, rows_y)
+    block_h = board_h + 2 * AXIS_MM
+    beside: list[Row] = []
+    blocks = _blocks(rows)
+    while blocks and _beside(board) and (not beside or _height([*beside, *blocks[0]]) + 3.0 <= block_h):
+        beside += blocks.pop(0)
+    bar_y = top + max(block_h, 3.0 + _height(beside)) + 2.0
+    below_y = bar_y + _BAR_MM + 2.0
+    columns = [Column(MARGIN + board_w + 2 * AXIS_MM + _GUTTER, top + 3.0, tuple(beside))] if beside else []
+    count = max(1, int((width - 2 * MARGIN + _GUTTER) // (COLUMN_MM + _GUTTER)))
+    for i, dealt in enumerate(_dealt(blocks, count)):
+        columns.append(Column(MARGIN + i * (COLUMN_MM + _GUTTER), below_y, tuple(dealt)))
+    lowest = max((c.y + _height(c.rows) for c in columns if c.rows), default=0.0)
+    height = max(bar_y + _BAR_MM, min(lowest, max(SHEET_MM[1] - MARGIN, below_y + 4 * _MORE_MM))) + MARGIN
+    return Layout(width, height, wrapped, top, (MARGIN + AXIS_MM, top + AXIS_MM), bar_y, tuple(columns))
 
 
 def _beside(board: Board) -> bool:
@@ -101,18 +111,20 @@ def _height(rows: Sequence[Row]) -> float:
     return sum(row.height for row in rows)
 
 
-def _dealt(rows: Sequence[Row], count: int) -> list[Sequence[Row]]:
-    """Rows in ``count`` columns, broken at headings only, so that the tallest column is as low as can be."""
-    heads = [i for i, row in enumerate(rows) if row.head and i]
-    breaks = min(
-        (chosen for n in range(count) for chosen in combinations(heads, n)),
-        key=lambda chosen: max(_height(part) for part in _split(rows, chosen)),
-    )
-    return _split(rows, breaks)
+def _blocks(rows: Sequence[Row]) -> list[list[Row]]:
+    """Rows in blocks that each begin with a heading."""
+    starts = [i for i, row in enumerate(rows) if row.head or i == 0]
+    return [list(rows[a:b]) for a, b in pairwise([*starts, len(rows)])]
 
 
-def _split(rows: Sequence[Row], breaks: Sequence[int]) -> list[Sequence[Row]]:
-    return [rows[a:b] for a, b in pairwise((0, *breaks, len(rows)))]
+def _dealt(blocks: Sequence[Sequence[Row]], count: int) -> list[list[Row]]:
+    """Whole blocks in order in at most ``count`` columns, so that the tallest is as low as can be."""
+
+    def columns(breaks: Sequence[int]) -> list[list[Row]]:
+        return [[row for block in blocks[a:b] for row in block] for a, b in pairwise((0, *breaks, len(blocks)))]
+
+    ways = (columns(breaks) for n in range(count) for breaks in combinations(range(1, len(blocks)), n))
+    return min(ways, key=lambda way: max(_height(column) for column in way))
 
 
 def print_note(board: Board, rows: Sequence[Row]) -> str:
@@ -153,20 +165,18 @@ def bar_group(layout: Layout) -> Group:
     return Group("scale-bar", f"scale bar, {length} mm", "scale", "sheet", tuple(items))
 
 
-def legend_group(layout: Layout, rows: Sequence[Row]) -> Group:
-    """Legend and lists, in one column beside the board or in several below it."""
+def legend_group(layout: Layout) -> Group:
+    """Legend and lists; a list too long for the sheet ends with a word about the rest."""
     items: list[Item] = []
-    below = layout.rows_y > layout.bar_y
-    limit = layout.height - MARGIN if below else layout.bar_y
-    for x, column in zip(layout.columns, _dealt(rows, len(layout.columns)), strict=False):
-        y = layout.rows_y
-        for i, row in enumerate(column):
-            all_fit = y + _height(column[i:]) <= limit + 1e-6
-            if not all_fit and y + row.height + _MORE_MM > limit:
-                more = f"and {len(column) - i} more rows: see the lists"
-                items.append(Text(x, y + rise(2.0), more, 2.0, "start"))
+    limit = layout.height - MARGIN + 1e-6
+    for column in layout.columns:
+        y = column.y
+        for i, row in enumerate(column.rows):
+            if y + _height(column.rows[i:]) > limit and y + row.height + _MORE_MM > limit:
+                more = f"and {len(column.rows) - i} more rows: see the lists"
+                items.append(Text(column.x, y + rise(2.0), more, 2.0, "start"))
                 break
-            items += _row_items(row, x, y + row.height / 2)
+            items += _row_items(row, column.x, y + row.height / 2)
             y += row.height
     return Group("legend", "legend", "legend", "sheet", tuple(items))
 
@@ -190,8 +200,8 @@ def moved(item: Item, dx: float, dy: float) -> Item:
     return Affine(e=dx, f=dy).shape(item)
 
 
-def sheet_scene(layout: Layout, title: str, rows: Sequence[Row], groups: Sequence[Group]) -> Scene:
+def sheet_scene(layout: Layout, title: str, groups: Sequence[Group]) -> Scene:
     """Everything together."""
-    around = (title_group(layout, title), bar_group(layout), legend_group(layout, rows))
+    around = (title_group(layout, title), bar_group(layout), legend_group(layout))
     about = "One unit of the drawing is one millimetre. " + " ".join(layout.notes)
     return Scene(layout.width, layout.height, title, about, (*around, *groups))

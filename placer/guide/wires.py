@@ -11,7 +11,7 @@ from placer.guide.metrics import rise
 from placer.guide.room import Box, Room, along
 from placer.guide.scene import Circle, Item, Path, Pen, Point, Text, polyline
 
-_BOWS = (0.0, 0.9, -0.9, 1.8, -1.8, 2.7, -2.7, 3.8, -3.8, 5.0, -5.0)
+_BOWS = (0.0, 0.9, -0.9, 1.8, -1.8, 2.7, -2.7, 3.8, -3.8, 5.0, -5.0, 7.0, -7.0)
 _COVER = {"jumper": 3.0, "edge": 2.0}
 
 
@@ -68,7 +68,7 @@ def _cost(room: Room, route: Route, owner: str) -> float:
 def wire_items(route: Route, pen: Pen) -> tuple[Item, ...]:
     """The line on a white bed (so that it stands off the outlines below it) and its end dots."""
     line = (("M", route.start), ("Q", (*route.control, *route.end)))
-    found: list[Item] = [Path(line, Pen(pen.width + 0.5, style.PAPER)), Path(line, pen)]
+    found: list[Item] = [Path(line, Pen(pen.width + 0.3, style.PAPER)), Path(line, pen)]
     return (*found, *end_items(route.start, pen), *end_items(route.end, pen))
 
 
@@ -158,7 +158,7 @@ def _best(room: Room, candidates: Iterator[tuple[float, Disc]], owner: str) -> D
             continue
         box = disc.box.grown(0.1)
         outside = 0.0 if room.sheet.holds(box) else 1000.0
-        cost += outside + 100.0 * room.blocked(box, owner)
+        cost += outside + 100.0 * room.blocked(box)
         cost += room.price(box, {"jumper": 1.2, "body": 0.1, "hole": 0.3, "edge": 0.4}, owner)
         for piece in along(disc.leader, 0.12):
             cost += 4.0 * min(1, room.blocked(piece, owner)) + 0.5 * room.price(piece, {"jumper": 1.0}, owner)
