@@ -50,14 +50,11 @@ def _circuit_differences(own: Circuit, given: Circuit) -> Iterable[Diagnostic]:
         for name in ("package", "value", "pin_names", "place"):
             one, other = getattr(mine, name), getattr(theirs, name)
             if one != other:
-                words = {"pin_names": "pin names", "place": "placement wishes"}.get(name, name)
-                plain = name in ("package", "value")
-                yield _differs(
-                    "circuit",
-                    f"{words} of {ref}",
-                    one if plain else "others",
-                    (other or '""') if plain else "otherwise",
-                )
+                if name in ("package", "value"):
+                    yield _differs("circuit", f"{name} of {ref}", one or '""', other or '""')
+                else:
+                    words = {"pin_names": "pin names", "place": "placement wishes"}[name]
+                    yield fault("circuit-differs", f"the {words} of {ref} are not those the plan was made for")
     for name, mine_net, theirs_net in _unequal(_nets(own), _nets(given)):
         if mine_net is None or theirs_net is None:
             yield _only_one_has("circuit", f"net {name}", mine_net is None)

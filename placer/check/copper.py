@@ -69,12 +69,12 @@ def joined_pins_are_of_one_net(case: Case) -> Iterable[Diagnostic]:
 
 
 def nets_on(case: Case, conductor: Conductor) -> dict[str, list[PinRef]]:
-    """The nets that own pins on a conductor, with those pins."""
+    """The nets that own pins on a conductor, with those pins; nets in the circuit's order."""
     owners: dict[str, list[PinRef]] = {}
     for pin in conductor.pins:
         for net in case.nets_of.get(pin, ()):
             owners.setdefault(net, []).append(pin)
-    return owners
+    return {net.name: owners[net.name] for net in case.plan.circuit.nets if net.name in owners}
 
 
 def _copper_of(case: Case, conductor: Conductor, pins: Iterable[PinRef]) -> str:
