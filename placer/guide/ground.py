@@ -88,9 +88,8 @@ def strip_group(view: View, strip: Strip, cut_off: frozenset[frozenset[str]]) ->
     return Group(identifier("strip", strip.name), f"{word} {strip.name}: {holes}", word, "copper", tuple(items))
 
 
-def severed(board: Board, cuts: Sequence[Cut]) -> frozenset[frozenset[str]]:
+def severed(cuts: Sequence[Cut]) -> frozenset[frozenset[str]]:
     """The links that knife cuts sever. A drilled hole keeps its bar here: the circled cross is drawn over it."""
-    del board
     return frozenset(frozenset(cut.between) for cut in cuts if cut.between)
 
 
@@ -212,7 +211,7 @@ def ground(view: View, cuts: Sequence[Cut] = ()) -> list[Group]:
     outline = Group(
         "outline", about, "outline", "outline", (rectangle_at(box.x0, box.y0, box.x1, box.y1, style.OUTLINE),)
     )
-    cut_off = severed(board, cuts)
+    cut_off = severed(cuts)
     copper = (strip_group(view, strip, cut_off) for strip in board.strips)
     return [outline, *copper, *_holes(view), *_off_grid(view), *axis_groups(view)]
 

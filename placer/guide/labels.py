@@ -67,9 +67,7 @@ def value_forms(value: str) -> tuple[Form, ...]:
 def compose(form: Form, x: float, y: float, angle: int, squeeze: float) -> Label:
     """The texts of a form about the centre (x, y)."""
     gap = _GAP * squeeze
-    widths = [
-        sum(text_width(t, s, condense=squeeze, bold=b) for t, s, b in row) + gap * (len(row) - 1) for row in form
-    ]
+    widths = [sum(text_width(t, s, condense=squeeze, bold=b) for t, s, b in row) + gap * (len(row) - 1) for row in form]
     heights = [max(rise(s) + drop(t, s) for t, s, b in row) for row in form]
     width, height = max(widths), sum(heights) + _GAP * 0.8 * (len(form) - 1)
     texts = []

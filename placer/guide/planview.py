@@ -151,9 +151,7 @@ def _component_side(
         label = inside[part.ref][0] if part.art else None
         if label:
             items = label.items(backed=True)
-            found.append(
-                Group(identifier("label", part.ref), f"label of {part.ref}", "label", "labels", items)
-            )
+            found.append(Group(identifier("label", part.ref), f"label of {part.ref}", "label", "labels", items))
     return [*found, *outside, *_number_groups(discs, pens, "jumper"), *tags]
 
 
@@ -364,15 +362,18 @@ def _pin_labels(room: Room, part: Placed, parts: Sequence[Placed]) -> Iterator[G
                 room.block(Box.about(px, py, width / 2, height / 2).grown(0.1))
                 b = Box.about(px, py, width / 2, height / 2).grown(0.12)
                 paper = rectangle(b.x0, b.y0, b.x1, b.y1, None, style.PAPER)
-                items = (paper, Text(px, py + height / 2, text, size, condense=0.85, colour=style.INK),)
+                items = (
+                    paper,
+                    Text(px, py + height / 2, text, size, condense=0.85, colour=style.INK),
+                )
                 yield Group(identifier("pin", part.ref, pin), f"lead {long}", "pin", "labels", items)
                 break
 
 
 def _nearest(box: Box, own: Point, others: Sequence[Point]) -> bool:
     """True when no other lead is nearly as near to the label as its own."""
+
     def gap(p: Point) -> float:
         return math.dist(box.nearest(*p), p)
 
     return all(gap(p) > gap(own) + 0.4 for p in others if p != own)
-

@@ -178,4 +178,3 @@ def take(room: Room, disc: Disc, owner: str = "") -> Disc:
 def line_class(role: str) -> Pen:
     """The line of a jumper by the role of its net; an unknown role is drawn as a signal."""
     return style.JUMPER_PENS.get(role, style.JUMPER_PENS["signal"])
-

@@ -194,6 +194,8 @@ def _fits(
     if hull is None:
         return True
     outline = Box(0, 0, *board.outline_mm)
-    return outline.holds(hull) and not any(hull.meets(h) for h in hulls) and not any(
-        _covered(board, a, [hull]) for a in taken
+    return (
+        outline.holds(hull)
+        and not any(hull.meets(h) for h in hulls)
+        and not any(_covered(board, a, [hull]) for a in taken)
     )

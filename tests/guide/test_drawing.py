@@ -92,7 +92,7 @@ def test_text_from_the_circuit_cannot_become_markup() -> None:
         assert {e.tag.removeprefix(SVG) for e in root.iter()} <= {
             "svg", "g", "title", "desc", "rect", "path", "circle", "text",
         }  # fmt: skip
-        assert any("<script>, x\"/><script>" in title_of(g) for g in groups(root, "part"))
+        assert any('<script>, x"/><script>' in title_of(g) for g in groups(root, "part"))
 
 
 def test_hostile_names_keep_ids_apart() -> None:
