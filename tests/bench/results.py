@@ -2,8 +2,8 @@
 
     python -m tests.bench.results --out outputs --seconds 20
 
-Each circuit goes on ``--board`` or, where that has no room, on the next larger five-hole board. The order is fixed; the
-figures depend on the seconds, the seed, the workers and the machine, which the table says.
+Each circuit goes on ``--board`` or, where no plan is found on it, on the next larger five-hole board. The order is
+fixed; the figures depend on the seconds, the seed, the workers and the machine, which the table says.
 """
 
 from __future__ import annotations
@@ -84,7 +84,7 @@ class Protocol:
         workers = "1 worker" if self.workers == 1 else f"{self.workers} workers"
         return (
             f"At most {self.seconds:g} s a circuit, seed {self.seed}, {workers}, on {machine}. "
-            f"Board {self.board}, or the next larger five-hole board where that has no room."
+            f"Board {self.board}, or the next larger five-hole board where no plan was found on it."
         )
 
 
