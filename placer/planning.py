@@ -1,0 +1,161 @@
+"""One run of ``placer plan``: read, choose a board, search, write. Prints nothing itself."""
+
+from __future__ import annotations
+
+import threading
+import time
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from placer.boards.catalogue import load_board
+from placer.boards.model import Board
+from placer.check.judge import judge
+from placer.choose import Choice, choose_board
+from placer.circuit.model import Circuit
+from placer.circuit.read_yaml import read_circuit
+from placer.errors import Diagnostic, Exit, PlacerError
+from placer.guide.write import write_guide
+from placer.interrupt import Interrupts
+from placer.outputs import Staging, default_folder, staging
+from placer.plan.file import read_plan
+from placer.plan.model import Options, Plan, SolveInfo
+from placer.progress import ProgressLine
+from placer.solve.api import Outcome, Request
+from placer.solve.run import solve
+
+SHORT_SECONDS = 5.0
+SHORT_EFFORT = 2
+
+
+@dataclass(frozen=True)
+class Order:
+    """What the user asks for. ``seconds`` and ``effort`` bound the search; ``cuts``: None follows the board."""
+
+    circuit: Path
+    board: str | None = None
+    out: Path | None = None
+    seconds: float | None = 30.0
+    effort: int | None = None
+    seed: int = 1
+    workers: int = 2
+    jumper_cost: float = 1.0
+    cut_cost: float = 0.8
+    cuts: bool | None = None
+    diagonals: bool = False
+    start: Path | None = None
+
+    def options(self, board: Board) -> Options:
+        """Return the rules of the plan on this board."""
+        allow = board.cut_by_default if self.cuts is None else self.cuts
+        return Options(self.jumper_cost, self.cut_cost, allow, self.diagonals)
+
+
+@dataclass(frozen=True)
+class Result:
+    """What came of it. ``choice``: why this board, "" when the user named it."""
+
+    plan: Plan
+    files: tuple[Path, ...]
+    warnings: tuple[Diagnostic, ...]
+    choice: str
+    interrupted: bool
+
+
+class Checked:
+    """The judge as the search calls it; keeps the best plan that passed, for a search that is ended by force."""
+
+    def __init__(self) -> None:
+        self.best: Plan | None = None
+        self._lock = threading.Lock()
+
+    def __call__(self, plan: Plan) -> tuple[Diagnostic, ...]:
+        """Return the faults of a plan."""
+        faults = judge(plan).faults
+        if not faults:
+            with self._lock:
+                if self.best is None or _rank(plan) < _rank(self.best):
+                    self.best = plan
+        return faults
+
+
+def _rank(plan: Plan) -> tuple[float, float]:
+    return plan.score.cost, plan.score.jumper_mm
+
+
+def make_plan(order: Order, progress: ProgressLine) -> Result:
+    """Carry out an order.
+
+    Raises PlacerError for bad input (before the search begins, also for a folder that cannot be written), with exit
+    code NO_PLAN when there is no plan to be had, and INTERRUPTED when the user stopped before there was one.
+    """
+    circuit, warnings = read_circuit(order.circuit)
+    start = read_plan(order.start) if order.start is not None else None
+    board = load_board(order.board) if order.board is not None else None
+    with staging(order.out or default_folder(circuit.name)) as stage:
+        said = "stopping; the best plan so far will be written"
+        with Interrupts(lambda: progress.say(said)) as interrupts:
+            began = time.monotonic()
+            choice = Choice(board, "") if board is not None else _choose(circuit, order, progress, interrupts.stop)
+            if order.seconds is not None:
+                used = time.monotonic() - began
+                order = replace(order, seconds=max(1.0, order.seconds - used))
+            plan, interrupted = _search(circuit, choice.board, order, start, progress, interrupts)
+            interrupts.hold()
+            files = _write(plan, stage)
+    found = judge(plan).warnings
+    return Result(plan, tuple(files), (*warnings, *found), choice.reason, interrupted)
+
+
+def _write(plan: Plan, stage: Staging) -> list[Path]:
+    return stage.write(plan, write_guide, lambda written: judge(written).faults)
+
+
+def _request(circuit: Circuit, board: Board, order: Order) -> Request:
+    return Request(
+        circuit,
+        board,
+        order.options(board),
+        seconds=order.seconds,
+        effort=order.effort,
+        seed=order.seed,
+        workers=order.workers,
+    )
+
+
+def _choose(circuit: Circuit, order: Order, progress: ProgressLine, stop: threading.Event) -> Choice:
+    """Choose a board by short searches, which together take at most half of the time that is given."""
+    deadline = None if order.seconds is None else time.monotonic() + order.seconds / 2
+
+    def short_search(board: Board) -> Outcome:
+        left = SHORT_SECONDS if deadline is None else min(SHORT_SECONDS, max(0.5, deadline - time.monotonic()))
+        progress.begin(f"{circuit.name}, trying {board.name}")
+        request = replace(_request(circuit, board, order), seconds=left, effort=SHORT_EFFORT)
+        return solve(request, Checked(), progress.update, stop)
+
+    return choose_board(circuit, order.options, short_search)
+
+
+def _search(
+    circuit: Circuit, board: Board, order: Order, start: Plan | None, progress: ProgressLine, interrupts: Interrupts
+) -> tuple[Plan, bool]:
+    checked = Checked()
+    progress.begin(f"{circuit.name} on {board.name}")
+    request = replace(_request(circuit, board, order), start=start)
+    began = time.monotonic()
+    try:
+        outcome = solve(request, checked, progress.update, interrupts.stop)
+    except KeyboardInterrupt:  # the second Ctrl-C: what the search knows of the bound is lost, the plan is not
+        info = SolveInfo(time.monotonic() - began, order.seed, order.workers)
+        outcome = Outcome(checked.best and replace(checked.best, solve=info), interrupted=True)
+    if outcome.plan is not None:
+        return outcome.plan, outcome.interrupted
+    if outcome.interrupted:
+        message = "interrupted before a plan was found; nothing is written"
+        raise PlacerError(Diagnostic("interrupted", message), exit_code=Exit.INTERRUPTED)
+    if outcome.proved_impossible:
+        message = f"circuit {circuit.name} has no plan on board {board.name}, whatever the time:"
+        headline = Diagnostic("no-plan-possible", message)
+    else:
+        message = f"no plan for circuit {circuit.name} on board {board.name} was found:"
+        headline = Diagnostic("no-plan-found-yet", message)
+    raise PlacerError(headline, *outcome.reasons, exit_code=Exit.NO_PLAN)

@@ -1,0 +1,104 @@
+"""What the commands say at the end, as text and as data. Pure functions."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any
+
+from placer.boards.model import Board
+from placer.errors import Diagnostic
+from placer.plan.file import plan_to_data
+from placer.plan.model import Plan
+from placer.progress import count, number
+from placer.report import diagnostics_to_data
+
+if TYPE_CHECKING:
+    from placer.planning import Result  # only for its type: importing it loads the search
+
+
+def result_text(result: Result) -> str:
+    """Return the end of a ``plan`` run: the score, what is proved, the times, the wire and the files."""
+    plan = result.plan
+    score, info = plan.score, plan.solve
+    lines = [
+        f"{plan.circuit.name} on {plan.board.name}: {count(score.jumpers, 'jumper')}, {count(score.cuts, 'cut')}, "
+        f"cost {number(score.cost)}, {proof_text(plan)}"
+    ]
+    if result.choice:
+        lines.append(f"board     {plan.board.name} was chosen: {result.choice}")
+    first = "" if info.first_plan_seconds is None else f", first plan after {info.first_plan_seconds:.1f} s"
+    lines.append(f"search    {info.seconds:.1f} s{first}, seed {info.seed}, {count(info.workers, 'worker')}")
+    lines.append(f"wire      {number(score.jumper_mm)} mm of jumpers, hole to hole")
+    lines.append(f"files     {result.files[0].parent}: {', '.join(file.name for file in result.files)}")
+    if result.interrupted:
+        lines.append("interrupted: this is the best checked plan so far")
+    return "\n".join(lines)
+
+
+def proof_text(plan: Plan) -> str:
+    """Return what is known of the least cost: ``proved minimal``, or the bound and the gap."""
+    proof = plan.proof
+    if proof.status == "optimal":
+        return f"proved minimal (bound {number(proof.lower_bound)})"
+    return f"bound {number(proof.lower_bound)}, gap {number(proof.gap)}: not proved minimal"
+
+
+def result_data(result: Result) -> dict[str, Any]:
+    """Return the end of a ``plan`` run as data."""
+    data = plan_to_data(result.plan)
+    return {
+        "circuit": data["circuit"]["name"],
+        "board": data["board"]["name"],
+        "board_choice": result.choice,
+        "interrupted": result.interrupted,
+        "score": data["score"],
+        "proof": data["proof"],
+        "solve": {key: value for key, value in data["solve"].items() if key != "phases"},
+        "files": [str(file) for file in result.files],
+        "warnings": diagnostics_to_data(result.warnings),
+    }
+
+
+def verdict_text(plan: Plan, faults: Sequence[Diagnostic], warnings: Sequence[Diagnostic]) -> str:
+    """Return the last line of ``check``."""
+    name = f"{plan.circuit.name} on {plan.board.name}"
+    doubts = f", {count(len(warnings), 'warning')}" if warnings else ""
+    if faults:
+        return f"{name}: {count(len(faults), 'fault')}{doubts}; do not build this plan"
+    score = f"{count(plan.score.jumpers, 'jumper')}, {count(plan.score.cuts, 'cut')}, cost {number(plan.score.cost)}"
+    return f"{name}: no faults{doubts}; {score}"
+
+
+def board_rows(board: Board) -> list[tuple[str, str]]:
+    """Return (label, text) rows that describe a board."""
+    lengths = sorted({len(strip.holes) for strip in board.strips if not strip.rail})
+    rails = [strip for strip in board.strips if strip.rail]
+    rows = [
+        ("board", board.name),
+        ("about", board.about),
+        ("outline", f"{number(board.outline_mm[0])} x {number(board.outline_mm[1])} mm"),
+        ("holes", f"{len(board.holes)}, {_diameters(board)} mm wide, {board.pitch_mm:g} mm apart"),
+        ("strips", f"{len(board.strips) - len(rails)}, of {' or '.join(map(str, lengths))} holes"),
+        ("rails", ", ".join(f"{strip.name} ({len(strip.holes)} holes)" for strip in rails)),
+        ("cuts", cuts_text(board)),
+        ("ports", ", ".join(f"{port.name} for {' or '.join(port.fits)}" for port in board.ports.values())),
+        ("keep-outs", ", ".join(keepout.name for keepout in board.keepouts)),
+        (
+            "copper",
+            f"{board.copper.side} side, {board.copper.width_mm:g} mm wide, {board.copper.gap_mm:g} mm apart, "
+            f"{board.copper.thickness_um:g} um thick",
+        ),
+    ]
+    return [(label, text) for label, text in rows if text]
+
+
+def cuts_text(board: Board) -> str:
+    """Return in words how the board's strips may be severed."""
+    ways = [way for way, open_ in (("at a hole", board.cut.at_hole), ("between holes", board.cut.between)) if open_]
+    if not ways:
+        return "none"
+    return " or ".join(ways) + ("" if board.cut_by_default else ", on request (--cuts)")
+
+
+def _diameters(board: Board) -> str:
+    return " or ".join(f"{d:g}" for d in sorted({hole.diameter_mm for hole in board.holes.values()}))
