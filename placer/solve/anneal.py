@@ -15,6 +15,7 @@ State = tuple[Ints, Floats]
 
 CHUNK = 6000  # proposals between looks at the clock; some tens of milliseconds
 T_HOT, T_COLD = 0.8, 0.1
+SEARCH_LENGTH, POLISH_LENGTH = 0.02, 0.06  # weight of a step of wire against a jumper of 1
 
 
 @dataclass(frozen=True)
@@ -34,7 +35,7 @@ class Annealer:
         self.rng = np.random.default_rng(seed)
         self.stopped = stopped
         options = arrays.problem.options
-        self.base = np.array([options.jumper_cost, options.cut_cost, 0.0, 0.0, 0.0, 0.0, 0.0, 0.02])
+        self.base = np.array([options.jumper_cost, options.cut_cost, 0.0, 0.0, 0.0, 0.0, 0.0, SEARCH_LENGTH])
 
     def _seed(self) -> int:
         return int(self.rng.integers(2**31))
@@ -60,7 +61,7 @@ class Annealer:
         while left:
             noise = self.rng.random(n)
 
-            def rank(i: int, noise: Floats = noise) -> tuple[float, ...]:
+            def rank(i: int, noise: Floats = noise, seen: set[int] = seen) -> tuple[float, ...]:
                 pins = len(self.arrays.problem.items[i].pins)
                 shared = sum(1.0 / degree[m] for m in nets[i] & seen if degree[m] > 1)
                 return (freedom[i] > 40, -(pins > 3) * pins, -shared, noise[i])
@@ -75,12 +76,39 @@ class Annealer:
                 return state
         return None
 
+    def resume(self, places: Places) -> State | None:
+        """A state with every item at a given place."""
+        state = self.arrays.empty()
+        shape = np.array([s + self.arrays.item_shape[i] for i, (s, _) in enumerate(places)], np.int64)
+        anchor = np.array([a for _, a in places], np.int64)
+        if not kernel.load(self.arrays.world, *state, shape, anchor, self._weights(6.0)):
+            return None
+        return state
+
+    def polish(self, places: Places, proposals: int) -> Iterator[Found]:
+        """Shorten the wires of a plan at no cost in jumpers and cuts, at low temperature."""
+        state = self.resume(places)
+        if state is None:
+            return
+        self.base[kernel.LENGTH] = POLISH_LENGTH
+        try:
+            yield from self.run(state, proposals, hot=0.12, cold=0.02, penalty=6.0)
+        finally:
+            self.base[kernel.LENGTH] = SEARCH_LENGTH
+
     def run(
-        self, state: State, proposals: int, *, hot: float = T_HOT, cold: float = T_COLD, stop_cost: float = -1.0
+        self,
+        state: State,
+        proposals: int,
+        *,
+        hot: float = T_HOT,
+        cold: float = T_COLD,
+        penalty: float = 1.0,
+        stop_cost: float = -1.0,
     ) -> Iterator[Found]:
         """Anneal a state in chunks; yields each better legal state. Penalties adapt to what stays violated."""
         w = self.arrays.world
-        weight = self._weights(1.0)
+        weight = self._weights(penalty)
         best = np.array([1e18, 1e18])
         shape, anchor = np.zeros(self.arrays.n_items, np.int64), np.zeros(self.arrays.n_items, np.int64)
         chunks = max(1, -(-proposals // CHUNK))
@@ -100,4 +128,4 @@ class Annealer:
                     if state[1][term] > 0.5:
                         weight[term] = min(cap, 1.08 * weight[term])
                     else:
-                        weight[term] = max(self._weights(1.0)[term], weight[term] / 1.03)
+                        weight[term] = max(self._weights(penalty)[term], weight[term] / 1.03)

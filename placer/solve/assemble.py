@@ -53,6 +53,27 @@ def assemble(problem: Problem, places: Places, wiring: Wiring, bound: float, inf
     )
 
 
+def places_of(problem: Problem, plan: Plan) -> Places | None:
+    """The places of an earlier plan in this problem's numbers; None when a part does not stand where the plan says."""
+    p = problem
+    number = {a: h for h, a in enumerate(p.addresses)}
+    places = []
+    for item in p.items:
+        placement = plan.placements.get(item.ref)
+        if placement is None or any(placement.pins.get(pin) not in number for pin in item.pins):
+            return None
+        holes = [number[placement.pins[pin]] for pin in item.pins]
+        x, y = int(p.hx[holes[0]]), int(p.hy[holes[0]])
+        offsets = tuple((int(p.hx[h]) - x, int(p.hy[h]) - y) for h in holes)
+        for s, (shape, way) in enumerate(zip(item.shapes, item.ways, strict=True)):
+            if shape.offsets == offsets and shape.mount == placement.mount and holes[0] in way:
+                places.append((s, holes[0]))
+                break
+        else:
+            return None
+    return tuple(places)
+
+
 def solve_info(
     seconds: float, seed: int, workers: int, phases: Sequence[Mapping[str, Any]], first: float | None
 ) -> SolveInfo:

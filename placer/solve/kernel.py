@@ -32,7 +32,7 @@ MAX_MOVED = 24
 # fmt: off
 (
     N_ITEMS, N_HOLES, N_MOVABLE, N_RIGID, CELL_W, CELL_H, X0, Y0, NET_W, SEG_W, SCRATCH_W,
-) = range(0, 11)
+) = range(11)
 (
     HX, HY, HSTRIP, SSTART, SLEN, CUT_AT, CUT_BETWEEN, ITEM_PINS, SHAPE_PIN, OFF_X, OFF_Y, COV_X,
     COV_Y, WAY, PIN_ITEM, PIN_K, WISH_KIND, WISH_ITEM, WISH_PIN, WISH_LIMIT, WISH_OF, MOVABLE,
@@ -53,6 +53,7 @@ HEADER = 77
 
 @njit(cache=True, nogil=True)
 def hole_of(w: Ints, x: int, y: int) -> int:
+    """The hole at a grid position, or -1."""
     gx = x - w[X0]
     gy = y - w[Y0]
     if gx < 0 or gy < 0 or gy >= w[CELL_H] or gx >= w[CELL_W]:
@@ -62,6 +63,7 @@ def hole_of(w: Ints, x: int, y: int) -> int:
 
 @njit(cache=True, nogil=True)
 def pin_hole(w: Ints, s: Ints, item: int, k: int) -> int:
+    """The hole that an item's pin stands in."""
     base = w[w[SHAPE_PIN] + s[w[SHAPE] + item]] + k
     a = s[w[ANCHOR] + item]
     return hole_of(w, w[w[HX] + a] + w[w[OFF_X] + base], w[w[HY] + a] + w[w[OFF_Y] + base])
@@ -69,6 +71,7 @@ def pin_hole(w: Ints, s: Ints, item: int, k: int) -> int:
 
 @njit(cache=True, nogil=True)
 def touch_strip(w: Ints, s: Ints, strip: int) -> None:
+    """Mark a strip for scanning, once a move."""
     if s[w[MARK_STRIP] + strip] != s[STAMP]:
         s[w[MARK_STRIP] + strip] = s[STAMP]
         s[w[LIST_STRIP] + s[N_STRIPS_TOUCHED]] = strip
@@ -77,6 +80,7 @@ def touch_strip(w: Ints, s: Ints, strip: int) -> None:
 
 @njit(cache=True, nogil=True)
 def touch_net(w: Ints, s: Ints, net: int) -> None:
+    """Mark a net for pricing, once a move."""
     if s[w[MARK_NET] + net] != s[STAMP]:
         s[w[MARK_NET] + net] = s[STAMP]
         s[w[LIST_NET] + s[N_NETS_TOUCHED]] = net
@@ -314,10 +318,9 @@ def scan(w: Ints, s: Ints, strip: int) -> None:
                             cuts -= 1
                         elif hid == 0:
                             gap -= 1
-                    if gap == 1:
-                        left = 1 if s[w[SEG_FREE] + w[SEG_W] * strip + n_seg - 1] == 0 else 0
-                    else:
-                        left = gap // 2
+                    left = gap // 2
+                    if gap == 1 and s[w[SEG_FREE] + w[SEG_W] * strip + n_seg - 1] == 0:
+                        left = 1
                     s[w[SEG_FREE] + w[SEG_W] * strip + n_seg - 1] += left
                 s[w[SEG_NET] + w[SEG_W] * strip + n_seg] = n
                 s[w[SEG_LO] + w[SEG_W] * strip + n_seg] = p
@@ -473,6 +476,7 @@ def price_wish(w: Ints, s: Ints, q: int) -> int:
 
 @njit(cache=True, nogil=True)
 def energy(tot: Floats, weight: Floats) -> float:
+    """The weighted sum of the totals."""
     e = 0.0
     for c in range(8):
         e += tot[c] * weight[c]
@@ -616,6 +620,7 @@ def anchor_for(w: Ints, shape: int, k: int, h: int) -> int:
 
 @njit(cache=True, nogil=True)
 def holds(w: Ints, s: Ints, strip: int, net: int) -> bool:
+    """True when a strip bears a segment of a net."""
     for k in range(s[w[SEG_N] + strip]):
         if s[w[SEG_NET] + w[SEG_W] * strip + k] == net:
             return True
@@ -630,7 +635,7 @@ def partner_hole(w: Ints, s: Ints, i: int, k: int) -> int:
     if m < 2:
         return -1
     for _ in range(4):
-        q = w[w[NET_PIN] + 2 * n] + np.random.randint(m)  # noqa: NPY002
+        q = w[w[NET_PIN] + 2 * n] + np.random.randint(m)
         j = w[w[PIN_ITEM] + q]
         if j == i or s[w[PLACED] + j] == 0:
             continue
@@ -646,6 +651,7 @@ def partner_hole(w: Ints, s: Ints, i: int, k: int) -> int:
 
 @njit(cache=True, nogil=True)
 def random_place(w: Ints, i: int) -> tuple[int, int]:
+    """Any place of an item, by chance: (shape, anchor)."""
     for _ in range(8):
         shape = w[w[ITEM_SHAPE] + 2 * i] + np.random.randint(w[w[ITEM_SHAPE] + 2 * i + 1])
         m = w[w[SHAPE_WAY] + 2 * shape + 1]
@@ -745,6 +751,24 @@ def construct(w: Ints, s: Ints, f: Floats, order: Ints, tries: int, weight: Floa
         ns[0] = bs
         na[0] = ba
         try_move(w, s, f, 1, moved, ns, na, os_, oa, best_tot, weight, 1e17)
+    return True
+
+
+@njit(cache=True, nogil=True)
+def load(w: Ints, s: Ints, f: Floats, shape: Ints, anchor: Ints, weight: Floats) -> bool:
+    """Put every item at a given place on an empty board. False when two leads would share a hole."""
+    moved = np.empty(1, np.int64)
+    ns = np.empty(1, np.int64)
+    na = np.empty(1, np.int64)
+    os_ = np.empty(1, np.int64)
+    oa = np.empty(1, np.int64)
+    ot = np.empty(8)
+    for i in range(w[N_ITEMS]):
+        moved[0] = i
+        ns[0] = shape[i]
+        na[0] = anchor[i]
+        if not try_move(w, s, f, 1, moved, ns, na, os_, oa, ot, weight, 1e17):
+            return False
     return True
 
 

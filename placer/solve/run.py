@@ -6,7 +6,6 @@ when the round is over. A search that ends by proof therefore gives the same pla
 
 from __future__ import annotations
 
-import dataclasses
 import threading
 import time
 from collections.abc import Callable
@@ -14,17 +13,21 @@ from concurrent.futures import ThreadPoolExecutor
 from typing import Any
 
 from placer.errors import Diagnostic, PlacerError
+from placer.plan.model import Plan
+from placer.solve import prover
 from placer.solve.anneal import Annealer, Found
 from placer.solve.api import Judge, Outcome, Progress, Request
 from placer.solve.arrays import Arrays
-from placer.solve.assemble import assemble, solve_info
+from placer.solve.assemble import assemble, places_of, solve_info
 from placer.solve.problem import build
 from placer.solve.room import shortage
 from placer.solve.store import Store
 from placer.solve.wiring import wire
 
-FIRST_PROPOSALS = 60_000
+FIRST_PROPOSALS = 36_000
+RUN_PROPOSALS = 1_500_000  # one annealing run from a fresh start; longer rounds make several
 MOST_PROPOSALS = 6_000_000
+POLISH_PROPOSALS, POLISH_RUNS = 150_000, 2
 
 
 def solve(
@@ -56,6 +59,7 @@ class _Run:
         self.stop = stop
         self.deadline = None if request.seconds is None else time.monotonic() + request.seconds
         self.arrays = Arrays(store.problem)
+        self.impossible = False
         self.phases: list[dict[str, Any]] = []
 
     def stopped(self) -> bool:
@@ -68,6 +72,8 @@ class _Run:
         self._rounds()
         interrupted = self.stop.is_set()
         if store.best is None or store.places is None:
+            if self.impossible:
+                return Outcome(None, (self._proved_none(),), proved_impossible=True)
             return Outcome(None, self._why_none(), interrupted=interrupted)
         wiring = wire(store.problem, store.places)
         assert wiring is not None  # noqa: S101 - the store wired the same places before
@@ -76,42 +82,99 @@ class _Run:
         faults = store.judge(plan)
         if faults:
             raise RuntimeError(f"a plan that had passed the check no longer does: {faults[0]}")
-        return Outcome(dataclasses.replace(plan), interrupted=interrupted)
+        return Outcome(plan, interrupted=interrupted)
 
     def _rounds(self) -> None:
         store, request = self.store, self.request
         workers = max(1, request.workers)
         streams = [Annealer(self.arrays, request.seed * 7919 + k, self.stopped) for k in range(workers)]
-        proposals = FIRST_PROPOSALS
-        round_no = 0
+        pending = prover.tasks(store.problem, self.stopped, request.seed)
+        anneal = self._anneal
+        size = FIRST_PROPOSALS
+        if request.start is not None:
+            self._begin_from(request.start)
         with ThreadPoolExecutor(workers) as pool:
+            round_no = 0
             while not self.stopped() and (request.effort is None or round_no < request.effort):
-                started = store.seconds
-                cost, bound = store.rank[0], store.bound
-                found = list(pool.map(lambda s: self._anneal(s, proposals), streams))
-                for better in found:
-                    for f in better:
-                        store.offer(f.places, "annealing")
+                started, rank, bound = store.seconds, store.rank, store.bound
+                # The first round only makes plans; later ones give one worker (of two or more) to the proof.
+                task = next(pending, None) if round_no > 0 else None
+                busy = 1 if task is not None and workers > 1 else 0
+                names = ["annealing"]
+                proof = None
+                if task is not None:
+                    names.append(task[0])
+                    if workers > 1:
+                        proof = pool.submit(task[1], rank[0])
+                runs = [pool.submit(anneal, stream, size, bound) for stream in streams[busy:]]
+                for run in runs:
+                    for found in run.result():
+                        store.offer(found.places, "annealing")
+                if task is not None:
+                    finding = proof.result() if proof is not None else task[1](rank[0])
+                    self._take(finding)
                 self.phases.append(
                     {
-                        "phase": "annealing",
+                        "phase": " + ".join(names),
                         "round": round_no,
                         "seconds": round(store.seconds - started, 3),
                         "cost": None if store.best is None else store.best.score.cost,
                         "bound": store.bound,
-                        "improved": store.rank[0] < cost or store.bound > bound,
+                        "improved": store.rank < rank or store.bound > bound,
                     }
                 )
-                if store.proved:
-                    return
-                proposals = min(MOST_PROPOSALS, proposals * 2)
+                if store.proved or self.impossible:
+                    break
+                size = min(MOST_PROPOSALS, size * 2 if round_no else 4 * size)
                 round_no += 1
+        if store.places is not None and not self.stop.is_set():
+            self._polish(streams[0])
 
-    def _anneal(self, stream: Annealer, proposals: int) -> list[Found]:
-        state = stream.start()
-        if state is None:
-            return []
-        return list(stream.run(state, proposals, stop_cost=self.store.bound))[-3:]
+    def _begin_from(self, start: Plan) -> None:
+        """Offer an earlier plan of the same circuit and board."""
+        places = places_of(self.store.problem, start)
+        if places is not None:
+            self.store.offer(places, "start")
+
+    def _take(self, finding: prover.Finding) -> None:
+        if finding.impossible:
+            self.impossible = True
+            return
+        if finding.places is not None:
+            self.store.offer(finding.places, finding.phase)
+        self.store.raise_bound(finding.bound, finding.phase)
+
+    def _anneal(self, stream: Annealer, proposals: int, bound: float) -> list[Found]:
+        found: list[Found] = []
+        for _ in range(max(1, proposals // RUN_PROPOSALS)):
+            state = stream.start()
+            if state is None:
+                return found
+            better = list(stream.run(state, min(proposals, RUN_PROPOSALS), stop_cost=bound))
+            found += better[-3:]
+            if better and better[-1].cost <= bound + 1e-9:
+                break
+        return found
+
+    def _polish(self, stream: Annealer) -> None:
+        """Shorten the wires: a fixed amount of work, so that a search that ended by proof stays reproducible."""
+        store = self.store
+        started = store.seconds
+        self.deadline = None  # what is reserved for polishing is small and must not be cut short
+        for _ in range(POLISH_RUNS):
+            if store.places is None or self.stop.is_set():
+                break
+            for found in list(stream.polish(store.places, POLISH_PROPOSALS))[-4:]:
+                store.offer(found.places, "polishing")
+        self.phases.append({"phase": "polishing", "seconds": round(store.seconds - started, 3)})
+
+    def _proved_none(self) -> Diagnostic:
+        return Diagnostic(
+            "no-plan-possible",
+            f"the parts of {self.request.circuit.name} cannot share board {self.request.board.name} without joining two "
+            "nets: there are too few strips where the parts can reach them",
+            "Choose a larger board, or relax placement wishes.",
+        )
 
     def _why_none(self) -> tuple[Diagnostic, ...]:
         return (
