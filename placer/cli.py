@@ -190,6 +190,10 @@ def board(
         typer.Argument(help="A catalogue name or a board file; without it the catalogue is listed."),
     ] = None,
     as_json: Json = False,
+    svg: Annotated[
+        Optional[Path],  # noqa: UP045
+        typer.Option(help="Write a drawing of the board's component side to this file."),
+    ] = None,
 ) -> Exit:
     """List the boards, or describe and check one."""
     from placer.boards.catalogue import load_board, names
@@ -197,6 +201,8 @@ def board(
     from placer.boards.selfcheck import faults_of
     from placer.summary import board_rows, cuts_text
 
+    if name is None and svg is not None:
+        raise typer.BadParameter("--svg draws one board: name it")
     if name is None:
         boards = [load_board(each) for each in names()]
         if as_json:
@@ -206,8 +212,15 @@ def board(
             _print_table(("board", "holes", "strips", "cuts", "about"), rows)
         return Exit.OK
     found = load_board(name)
+    if svg is not None:
+        from placer.guide.boardview import board_svg
+        from placer.outputs import write_text
+
+        write_text(svg, board_svg(found))
     if as_json:
         _print_json(board_to_data(found))
+    elif svg is not None:
+        typer.echo(str(svg))
     else:
         _print_rows(board_rows(found))
     faults = faults_of(found)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import re
 import shutil
 import tempfile
@@ -14,6 +15,20 @@ from placer.plan.file import read_plan, write_plan
 from placer.plan.model import Plan
 
 PLAN_FILE = "plan.json"
+
+
+def write_text(path: Path, text: str) -> None:
+    """Write a file beside and move it into place. Raises PlacerError when it cannot be written."""
+    beside = path.with_name(f".{path.name}.{os.getpid()}.tmp")
+    try:
+        beside.write_text(text, encoding="utf-8", newline="\n")
+        beside.replace(path)
+    except (OSError, ValueError) as err:
+        reason = err.strerror if isinstance(err, OSError) and err.strerror else str(err)
+        raise PlacerError(Diagnostic("file-not-written", f"{path} cannot be written: {reason}")) from None
+    finally:
+        with suppress(OSError, ValueError):  # after a success it is gone already
+            beside.unlink(missing_ok=True)
 
 
 def default_folder(circuit_name: str) -> Path:

@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING, Any
 
 from placer.boards.model import Board
 from placer.errors import Diagnostic
-from placer.plan.file import plan_to_data
 from placer.plan.model import Plan
 from placer.progress import count, number
 from placer.report import diagnostics_to_data
@@ -45,6 +44,8 @@ def proof_text(plan: Plan) -> str:
 
 def result_data(result: Result) -> dict[str, Any]:
     """Return the end of a ``plan`` run as data."""
+    from placer.plan.file import plan_to_data  # describing a board need not load it
+
     data = plan_to_data(result.plan)
     return {
         "circuit": data["circuit"]["name"],
