@@ -131,7 +131,7 @@ def _said(value: object) -> str:
     """A value as a message quotes it: short scalars as they are, the rest by kind."""
     if isinstance(value, str):
         return f'"{value}"' if len(value) <= 40 else f'"{value[:37]}..."'
-    if isinstance(value, list) and len(value) <= 4 and all(isinstance(item, str) for item in value):
+    if isinstance(value, list) and 0 < len(value) <= 4 and all(isinstance(item, str) for item in value):
         return f"[{', '.join(value)}]"
     return f"{value}" if isinstance(value, int | float) and not isinstance(value, bool) else _kind(value)
 
