@@ -20,6 +20,7 @@ class Interrupts:
 
     def __init__(self, on_first: Callable[[], None]) -> None:
         self.stop = threading.Event()
+        self._linked: list[threading.Event] = []
         self._on_first = on_first
         self._held = False
         self._before: dict[signal.Signals, Any] = {}
@@ -35,6 +36,14 @@ class Interrupts:
         for number, handler in self._before.items():
             signal.signal(number, handler)
 
+    def link(self) -> threading.Event:
+        """Return a new event that an interrupt sets too, for a piece of work that may also be ended by itself."""
+        event = threading.Event()
+        self._linked.append(event)
+        if self.stop.is_set():
+            event.set()
+        return event
+
     def hold(self) -> None:
         """From now on interrupts are noted, nothing more."""
         self._held = True
@@ -42,6 +51,8 @@ class Interrupts:
     def _handle(self, _number: int, _frame: FrameType | None) -> None:
         again = self.stop.is_set()
         self.stop.set()
+        for event in self._linked:
+            event.set()
         if self._held:
             return
         if again:

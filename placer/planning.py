@@ -20,7 +20,7 @@ from placer.outputs import Staging, default_folder, staging
 from placer.plan.file import read_plan
 from placer.plan.model import Options, Plan, SolveInfo
 from placer.progress import ProgressLine
-from placer.solve.api import Outcome, Request
+from placer.solve.api import Outcome, Progress, Request
 from placer.solve.run import solve
 
 SHORT_SECONDS = 5.0
@@ -95,7 +95,7 @@ def make_plan(order: Order, progress: ProgressLine) -> Result:
         said = "stopping; the best plan so far will be written"
         with Interrupts(lambda: progress.say(said)) as interrupts:
             began = time.monotonic()
-            choice = Choice(board, "") if board is not None else _choose(circuit, order, progress, interrupts.stop)
+            choice = Choice(board, "") if board is not None else _choose(circuit, order, progress, interrupts)
             if order.seconds is not None:
                 used = time.monotonic() - began
                 order = replace(order, seconds=max(1.0, order.seconds - used))
@@ -122,15 +122,22 @@ def _request(circuit: Circuit, board: Board, order: Order) -> Request:
     )
 
 
-def _choose(circuit: Circuit, order: Order, progress: ProgressLine, stop: threading.Event) -> Choice:
-    """Choose a board by short searches, which together take at most half of the time that is given."""
+def _choose(circuit: Circuit, order: Order, progress: ProgressLine, interrupts: Interrupts) -> Choice:
+    """Choose a board by short searches, each ended by its first plan, which together take at most half of the time."""
     deadline = None if order.seconds is None else time.monotonic() + order.seconds / 2
 
     def short_search(board: Board) -> Outcome:
         left = SHORT_SECONDS if deadline is None else min(SHORT_SECONDS, max(0.5, deadline - time.monotonic()))
+        enough = interrupts.link()
+
+        def on_progress(state: Progress) -> None:
+            progress.update(state)
+            if state.cost is not None:
+                enough.set()
+
         progress.begin(f"{circuit.name}, trying {board.name}")
         request = replace(_request(circuit, board, order), seconds=left, effort=SHORT_EFFORT)
-        return solve(request, Checked(), progress.update, stop)
+        return replace(solve(request, Checked(), on_progress, enough), interrupted=interrupts.stop.is_set())
 
     return choose_board(circuit, order.options, short_search)
 
