@@ -40,9 +40,11 @@ class Rectangle:
 
     def overlaps(self, other: Rectangle) -> bool:
         """True when both share an area greater than zero: no side of either separates them (separating axes)."""
-        if not (self.has_area and other.has_area):
-            return False
         apart = (other.centre[0] - self.centre[0], other.centre[1] - self.centre[1])
+        # Most pairs lie far apart: no rectangle reaches further than its two half sizes together.
+        far = self.half_length + self.half_width + other.half_length + other.half_width
+        if abs(apart[0]) > far or abs(apart[1]) > far or not (self.has_area and other.has_area):
+            return False
         axes = (self.along, self.across, other.along, other.across)
         return all(abs(_dot(apart, axis)) < self.reach(axis) + other.reach(axis) - HAIR_UM for axis in axes)
 
