@@ -20,6 +20,10 @@ from placer.solve.problem import Ints, Problem
 FAR = 0  # strip number of everything outside the window
 
 
+Spots = list[list[tuple[Ints, Ints]]]
+"""For each item and shape: lines and cross positions (indices of ``strip_at``) of the first pin."""
+
+
 @dataclass(frozen=True)
 class Frame:
     """Strips of the frame and, for each item, the sets of strips its pins can take.
@@ -35,6 +39,10 @@ class Frame:
     keys: tuple[Ints, ...]
     takes: tuple[Ints, ...]
     exact: bool
+    strip_at: Ints  # [line, across] strip numbers, -1: no hole
+    spots: Spots
+    axis: int  # 1: lines are rows (y), 0: lines are columns (x)
+    length: Ints  # [strip] holes on the board's own strip
 
 
 class _Union:
@@ -121,10 +129,7 @@ def _plain(p: Problem, anchor: int) -> Frame:
     spots = [[(p.hy[way] - p.y0, p.hx[way] - p.x0) for way in item.ways] for item in p.items]
     keys, takes = _classes(p, strip_at, spots, 1)
     room = np.concatenate([[1 << 20], p.slen]).astype(np.int64)
-    return Frame(anchor, len(p.slen) + 1, room, keys, takes, exact=True)
-
-
-Spots = list[list[tuple[Ints, Ints]]]
+    return Frame(anchor, len(p.slen) + 1, room, keys, takes, True, strip_at, spots, 1, room)
 
 
 def _classes(p: Problem, strip_at: Ints, spots: Spots, axis: int) -> tuple[tuple[Ints, ...], tuple[Ints, ...]]:
@@ -207,4 +212,4 @@ def _overlay(p: Problem, anchor: int, axis: int, shifts: list[int], window: int 
         spots.append(own_spots)
     keys, takes = _classes(p, strip_at, spots, axis)
     sizes = np.concatenate([[1 << 20], room[keep]]).astype(np.int64)
-    return Frame(anchor, len(sizes), sizes, keys, takes, exact=window is None)
+    return Frame(anchor, len(sizes), sizes, keys, takes, window is None, strip_at, spots, axis, sizes)

@@ -31,7 +31,7 @@ class Bound:
 class StripModel:
     """The relaxation as a CP-SAT model."""
 
-    def __init__(self, p: Problem, frame: Frame, most: int | None, *, bodies: bool = False) -> None:
+    def __init__(self, p: Problem, frame: Frame, most: int | None, *, bodies: bool = False, pins: bool = False) -> None:
         self.p = p
         self.frame = frame
         self.model = cp_model.CpModel()
@@ -48,6 +48,8 @@ class StripModel:
         self.halved = turns_upside_down(p)
         self.empty = False
         self.bodies = bodies
+        self.pins = pins
+        self.pin_at: dict[tuple[int, int], dict[int, cp_model.IntVar]] = {}
         self.used: dict[int, list[tuple[int, cp_model.IntVar]]] = {}
         self._place_items()
         self._one_net_a_strip()
@@ -107,7 +109,7 @@ class StripModel:
                 lits = [m.new_bool_var("") for _ in classes]
                 m.add_exactly_one(lits)
                 if len(item.pins) == 2:
-                    on = self._pin_literals(item.nets, [key for key, _ in classes])
+                    on = self._pin_literals(i, [key for key, _ in classes])
                     for k in (0, 1):
                         by: dict[int, list[cp_model.IntVar]] = {}
                         for (key, _), lit in zip(classes, lits, strict=True):
@@ -115,6 +117,11 @@ class StripModel:
                             by.setdefault(key[k], []).append(lit)
                         for s, some in by.items():
                             m.add_bool_or([~on[k][s], *some])
+                elif self.pins:
+                    on = self._pin_literals(i, [key for key, _ in classes])
+                    for (key, _), lit in zip(classes, lits, strict=True):
+                        for k, s in enumerate(key):
+                            m.add_implication(lit, on[k][s])
                 else:
                     for (key, _), lit in zip(classes, lits, strict=True):
                         seen: dict[tuple[int, int], int] = {}
@@ -127,7 +134,7 @@ class StripModel:
                     for s, c in use.items():
                         self.used.setdefault(s, []).append((c, lit))
                 continue
-            on = self._pin_literals(item.nets, [key for key, _ in classes])
+            on = self._pin_literals(i, [key for key, _ in classes])
             if len(item.pins) == 1:
                 for s, lit in on[0].items():
                     if self.bodies and s != FAR:
@@ -141,15 +148,16 @@ class StripModel:
                     if len(others) < len(on[b]):
                         m.add_bool_or([~on[a][s], *(on[b][t] for t in sorted(others))])
 
-    def _pin_literals(self, nets: tuple[int, ...], keys: list[tuple[int, ...]]) -> list[dict[int, cp_model.IntVar]]:
+    def _pin_literals(self, i: int, keys: list[tuple[int, ...]]) -> list[dict[int, cp_model.IntVar]]:
         on = []
-        for k, n in enumerate(nets):
+        for k, n in enumerate(self.p.items[i].nets):
             strips = {s: self.model.new_bool_var("") for s in sorted({key[k] for key in keys})}
             self.model.add_exactly_one(strips.values())
             for s, lit in strips.items():
                 self.at.setdefault((n, s), []).append(lit)
                 self.model.add_implication(lit, self._owned(n, s))
             on.append(strips)
+            self.pin_at[i, k] = strips
         return on
 
     def _room(self) -> None:

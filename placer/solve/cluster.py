@@ -1,0 +1,361 @@
+"""Can these parts stand so that these pins share strips? An exact search over places, compiled.
+
+A cluster is a few parts with pins that are said to share a short strip, pins said to lie on a long strip, and nets said to
+need a wire end on each of their strips. The board is seen from one of the parts (:mod:`placer.solve.frame`), so the answer
+holds wherever the cluster stands. Parts outside the cluster are left out: a "no" is a fact about any plan.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numba import njit
+
+from placer.solve import kernel
+from placer.solve.arrays import Arrays
+from placer.solve.frame import Frame
+from placer.solve.kernel import Ints
+from placer.solve.problem import Problem
+
+Pin = tuple[int, int]
+"""(item, pin index)."""
+
+MOST_PLACES = 6000  # placements in one search; more means: not decided
+MOST_NODES = 400_000
+LONG = 10  # holes; a longer strip is no neighbourhood
+
+
+@dataclass(frozen=True)
+class Claim:
+    """What is asserted of a cluster.
+
+    ``groups``: pins that share a short strip; ``long``: pins on a long strip; ``wired``: nets that need a free hole on
+    each strip; ``on``: pins fixed to a strip of the frame (only when a plan is built, never in a proof).
+    """
+
+    items: frozenset[int]
+    groups: tuple[frozenset[Pin], ...]
+    long: frozenset[Pin] = frozenset()
+    wired: frozenset[int] = frozenset()
+    on: tuple[tuple[Pin, int], ...] = ()
+
+
+@dataclass(frozen=True)
+class Answer:
+    """``possible``: True, False, or None when the search was cut short. ``places``: item -> (shape, line, across)."""
+
+    possible: bool | None
+    places: dict[int, tuple[int, int, int]] | None = None
+
+
+class ClusterSearch:
+    """Answers claims, with the board seen from a frame's anchor."""
+
+    def __init__(self, p: Problem, arrays: Arrays, frame: Frame) -> None:
+        self.p = p
+        self.arrays = arrays
+        self.frame = frame
+        self._tables: dict[int, tuple[Ints, Ints, Ints, Ints]] = {}
+
+    def _table(self, i: int) -> tuple[Ints, Ints, Ints, Ints]:
+        """All places of an item: shape, line, across, strips of its pins; those that short its own nets left out."""
+        if i not in self._tables:
+            item, f = self.p.items[i], self.frame
+            shapes, lines, acrosses, strips = [], [], [], []
+            for no, (shape, (r, c)) in enumerate(zip(item.shapes, f.spots[i], strict=True)):
+                if len(r) == 0:
+                    continue
+                on = np.stack([f.strip_at[r + o[f.axis], c + o[1 - f.axis]] for o in shape.offsets], axis=1)
+                good = np.ones(len(r), dtype=bool)
+                for a in range(len(item.nets)):
+                    for b in range(a + 1, len(item.nets)):
+                        if item.nets[a] != item.nets[b]:
+                            good &= on[:, a] != on[:, b]
+                shapes.append(np.full(int(good.sum()), no, np.int64))
+                lines.append(r[good])
+                acrosses.append(c[good])
+                strips.append(on[good])
+            if shapes:
+                self._tables[i] = (
+                    np.concatenate(shapes),
+                    np.concatenate(lines).astype(np.int64),
+                    np.concatenate(acrosses).astype(np.int64),
+                    np.concatenate(strips).astype(np.int64),
+                )
+            else:
+                none = np.empty(0, np.int64)
+                self._tables[i] = (none, none, none, np.empty((0, len(item.pins)), np.int64))
+        return self._tables[i]
+
+    def ask(self, claim: Claim) -> Answer:
+        """Search for places that keep the claim."""
+        p, f = self.p, self.frame
+        items = sorted(claim.items)
+        alive = {i: np.ones(len(self._table(i)[0]), dtype=bool) for i in items}
+        is_long = f.length > LONG
+        for i, k in claim.long:
+            alive[i] &= is_long[self._table(i)[3][:, k]]
+        for (i, k), s in claim.on:
+            alive[i] &= self._table(i)[3][:, k] == s
+        group_of = {pin: g for g, pins in enumerate(claim.groups) for pin in pins}
+        short = ~is_long
+        domains = [short.copy() for _ in claim.groups]
+        changed = True
+        while changed:
+            changed = False
+            for pin, g in group_of.items():
+                i, k = pin
+                strips = self._table(i)[3][:, k]
+                fits = domains[g][strips] & alive[i]
+                if int(fits.sum()) < int(alive[i].sum()):
+                    alive[i] = fits
+                    changed = True
+                seen = np.zeros(f.n_strips, dtype=bool)
+                seen[strips[fits]] = True
+                if (domains[g] & ~seen).any():
+                    domains[g] &= seen
+                    changed = True
+            if any(not a.any() for a in alive.values()):
+                return Answer(False)
+        total = sum(int(a.sum()) for a in alive.values())
+        if total > MOST_PLACES:
+            return Answer(None)
+        return self._search(items, alive, group_of, claim)
+
+    def _search(self, items: Sequence[int], alive: dict[int, Ints], group_of: dict[Pin, int], claim: Claim) -> Answer:
+        p, f = self.p, self.frame
+        most = max(len(p.items[i].pins) for i in items)
+        rows: list[Ints] = []
+        start = np.zeros(len(items) + 1, np.int64)
+        strips = []
+        for t, i in enumerate(items):
+            shape, line, across, on = (x[alive[i]] for x in self._table(i))
+            x, y = (across, line) if f.axis else (line, across)
+            rows.append(np.stack([np.full(len(shape), t), shape + self.arrays.item_shape[i], x, y], axis=1))
+            padded = np.full((len(on), most), -1, np.int64)
+            padded[:, : on.shape[1]] = on
+            strips.append(padded)
+            start[t + 1] = start[t] + len(shape)
+        place = np.concatenate(rows).astype(np.int64)
+        on = np.concatenate(strips)
+        n_pins = np.array([len(p.items[i].pins) for i in items], np.int64)
+        nets = np.full((len(items), most), -1, np.int64)
+        groups = np.full((len(items), most), -1, np.int64)
+        wired = np.zeros((len(items), most), np.int64)
+        for t, i in enumerate(items):
+            for k, n in enumerate(p.items[i].nets):
+                nets[t, k] = n
+                groups[t, k] = group_of.get((i, k), -1)
+                wired[t, k] = n in claim.wired
+        grid = f.strip_at if f.axis else np.ascontiguousarray(f.strip_at.T)
+        fit = _compatible(self.arrays.world, place, on, n_pins, nets, groups)
+        chosen = np.full(len(items), -1, np.int64)
+        result = _depth_first(self.arrays.world, place, on, n_pins, wired, start, fit, grid, f.room, chosen, MOST_NODES)
+        if result < 0:
+            return Answer(None)
+        if result == 0:
+            return Answer(False)
+        found = {}
+        for t, i in enumerate(items):
+            _, shape, x, y = (int(v) for v in place[chosen[t]])
+            line, across = (y, x) if f.axis else (x, y)
+            found[i] = (shape - self.arrays.item_shape[i], line, across)
+        return Answer(True, found)
+
+
+@njit(cache=True, nogil=True)
+def _compatible(w: Ints, place: Ints, on: Ints, n_pins: Ints, nets: Ints, groups: Ints) -> Ints:
+    """fit[a, b] = 1 when places a and b of two different items can stand together."""
+    n = place.shape[0]
+    fit = np.zeros((n, n), np.uint8)
+    for a in range(n):
+        ia, sa, xa, ya = place[a, 0], place[a, 1], place[a, 2], place[a, 3]
+        for b in range(a + 1, n):
+            ib, sb, xb, yb = place[b, 0], place[b, 1], place[b, 2], place[b, 3]
+            if ia == ib:
+                continue
+            good = True
+            for k in range(n_pins[ia]):
+                for m in range(n_pins[ib]):
+                    same = on[a, k] == on[b, m]
+                    if same and nets[ia, k] != nets[ib, m]:
+                        good = False
+                    elif not same and groups[ia, k] >= 0 and groups[ia, k] == groups[ib, m]:
+                        good = False
+                    elif same:
+                        px = xa + w[w[kernel.OFF_X] + w[w[kernel.SHAPE_PIN] + sa] + k]
+                        py = ya + w[w[kernel.OFF_Y] + w[w[kernel.SHAPE_PIN] + sa] + k]
+                        qx = xb + w[w[kernel.OFF_X] + w[w[kernel.SHAPE_PIN] + sb] + m]
+                        qy = yb + w[w[kernel.OFF_Y] + w[w[kernel.SHAPE_PIN] + sb] + m]
+                        if px == qx and py == qy:
+                            good = False
+                if not good:
+                    break
+            if good and not _clear(w, n_pins[ib], sa, xa, ya, sb, xb, yb):
+                good = False
+            if good and not _clear(w, n_pins[ia], sb, xb, yb, sa, xa, ya):
+                good = False
+            if good:
+                for c in range(
+                    w[w[kernel.SHAPE_BOX] + 2 * sa],
+                    w[w[kernel.SHAPE_BOX] + 2 * sa] + w[w[kernel.SHAPE_BOX] + 2 * sa + 1],
+                ):
+                    for d in range(
+                        w[w[kernel.SHAPE_BOX] + 2 * sb],
+                        w[w[kernel.SHAPE_BOX] + 2 * sb] + w[w[kernel.SHAPE_BOX] + 2 * sb + 1],
+                    ):
+                        if (
+                            xa * 2540 + w[w[kernel.BOX] + 4 * c] < xb * 2540 + w[w[kernel.BOX] + 4 * d + 2]
+                            and xa * 2540 + w[w[kernel.BOX] + 4 * c + 2] > xb * 2540 + w[w[kernel.BOX] + 4 * d]
+                            and ya * 2540 + w[w[kernel.BOX] + 4 * c + 1] < yb * 2540 + w[w[kernel.BOX] + 4 * d + 3]
+                            and ya * 2540 + w[w[kernel.BOX] + 4 * c + 3] > yb * 2540 + w[w[kernel.BOX] + 4 * d + 1]
+                        ):
+                            good = False
+            if good:
+                fit[a, b] = 1
+                fit[b, a] = 1
+    return fit
+
+
+@njit(cache=True, nogil=True)
+def _clear(w: Ints, pins_b: int, sa: int, xa: int, ya: int, sb: int, xb: int, yb: int) -> bool:
+    """True when no pin of b lies in a hole that a's body covers."""
+    for c in range(
+        w[w[kernel.SHAPE_COVER] + 2 * sa], w[w[kernel.SHAPE_COVER] + 2 * sa] + w[w[kernel.SHAPE_COVER] + 2 * sa + 1]
+    ):
+        cx = xa + w[w[kernel.COV_X] + c]
+        cy = ya + w[w[kernel.COV_Y] + c]
+        for m in range(pins_b):
+            if (
+                cx == xb + w[w[kernel.OFF_X] + w[w[kernel.SHAPE_PIN] + sb] + m]
+                and cy == yb + w[w[kernel.OFF_Y] + w[w[kernel.SHAPE_PIN] + sb] + m]
+            ):
+                return False
+    return True
+
+
+@njit(cache=True, nogil=True)
+def _room_left(
+    w: Ints, place: Ints, on: Ints, n_pins: Ints, wired: Ints, chosen: Ints, grid: Ints, room: Ints, new: int
+) -> bool:
+    """True when the strips that the new place bears on still hold their leads, covered holes and wire ends."""
+    n_items = chosen.shape[0]
+    for k in range(-1, w[w[kernel.SHAPE_COVER] + 2 * place[new, 1] + 1] + n_pins[place[new, 0]]):
+        if k < 0:
+            continue
+        if k < n_pins[place[new, 0]]:
+            strip = on[new, k]
+        else:
+            c = w[w[kernel.SHAPE_COVER] + 2 * place[new, 1]] + k - n_pins[place[new, 0]]
+            x = place[new, 2] + w[w[kernel.COV_X] + c]
+            y = place[new, 3] + w[w[kernel.COV_Y] + c]
+            if x < 0 or y < 0 or y >= grid.shape[0] or x >= grid.shape[1]:
+                continue
+            strip = grid[y, x]
+        if strip <= 0:
+            continue
+        used = 0
+        want = 0
+        for t in range(n_items):
+            a = chosen[t]
+            if a < 0:
+                continue
+            s = place[a, 1]
+            for m in range(n_pins[t]):
+                if on[a, m] == strip:
+                    used += 1
+                    want = max(want, wired[t, m])
+            for c in range(
+                w[w[kernel.SHAPE_COVER] + 2 * s],
+                w[w[kernel.SHAPE_COVER] + 2 * s] + w[w[kernel.SHAPE_COVER] + 2 * s + 1],
+            ):
+                x = place[a, 2] + w[w[kernel.COV_X] + c]
+                y = place[a, 3] + w[w[kernel.COV_Y] + c]
+                if 0 <= x < grid.shape[1] and 0 <= y < grid.shape[0] and grid[y, x] == strip:
+                    used += 1
+        if used + want > room[strip]:
+            return False
+    return True
+
+
+@njit(cache=True, nogil=True)
+def _depth_first(
+    w: Ints,
+    place: Ints,
+    on: Ints,
+    n_pins: Ints,
+    wired: Ints,
+    start: Ints,
+    fit: Ints,
+    grid: Ints,
+    room: Ints,
+    chosen: Ints,
+    most_nodes: int,
+) -> int:
+    """Depth-first search with forward checking: 1 found (in ``chosen``), 0 impossible, -1 cut short."""
+    n_items = n_pins.shape[0]
+    n = place.shape[0]
+    alive = np.zeros((n_items + 1, n), np.uint8)
+    alive[0, :] = 1
+    order = np.full(n_items, -1, np.int64)
+    cursor = np.zeros(n_items, np.int64)
+    depth = 0
+    nodes = 0
+    fresh = True
+    while True:
+        if fresh:
+            if depth == n_items:
+                return 1
+            least = 1 << 40
+            for t in range(n_items):
+                if chosen[t] >= 0:
+                    continue
+                count = 0
+                for a in range(start[t], start[t + 1]):
+                    count += alive[depth, a]
+                if count < least:
+                    least = count
+                    order[depth] = t
+            cursor[depth] = start[order[depth]]
+            fresh = False
+        t = order[depth]
+        chosen[t] = -1
+        advanced = False
+        while cursor[depth] < start[t + 1]:
+            a = cursor[depth]
+            cursor[depth] += 1
+            if alive[depth, a] == 0:
+                continue
+            nodes += 1
+            if nodes > most_nodes:
+                return -1
+            good = True
+            chosen[t] = a
+            for u in range(n_items):
+                if chosen[u] >= 0:
+                    continue
+                some = False
+                for b in range(start[u], start[u + 1]):
+                    v = alive[depth, b] & fit[a, b]
+                    alive[depth + 1, b] = v
+                    if v:
+                        some = True
+                if not some:
+                    good = False
+                    break
+            if good and not _room_left(w, place, on, n_pins, wired, chosen, grid, room, a):
+                good = False
+            if good:
+                advanced = True
+                break
+            chosen[t] = -1
+        if advanced:
+            depth += 1
+            fresh = True
+        else:
+            if depth == 0:
+                return 0
+            depth -= 1
+            chosen[order[depth]] = -1

@@ -1,0 +1,320 @@
+"""Proof by refuting shares: the strip relaxation proposes which pins share strips, the cluster search tries to build it.
+
+Where no cluster of parts can stand as proposed, a smallest set of shares that cannot be is forbidden, for these parts and
+for all parts of the same shapes joined in the same way, wherever they stand. When nothing is left to propose at a cost,
+the bound is one jumper higher; when everything proposed can be built, the plan is.
+"""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Callable, Iterator
+
+import networkx as nx
+from ortools.sat.python import cp_model
+
+from placer.solve.arrays import Arrays, Places
+from placer.solve.cluster import LONG, Answer, Claim, ClusterSearch, Pin
+from placer.solve.frame import Frame, frame
+from placer.solve.problem import Problem
+from placer.solve.relax import StripModel, run_stoppable
+
+MOST_COPIES = 400  # cuts made from one conflict
+
+
+class SharingProof:
+    """Decides, one cost after another, whether a plan with that many jumpers can be."""
+
+    def __init__(self, p: Problem, arrays: Arrays, seen: Frame, stopped: Callable[[], bool], seed: int) -> None:
+        self.p = p
+        self.arrays = arrays
+        self.seen = seen
+        self.stopped = stopped
+        self.seed = seed
+        self.cuts: dict[tuple[frozenset[tuple[Pin, Pin]], frozenset[Pin], frozenset[int]], None] = {}
+        self.searches: dict[int, ClusterSearch] = {}
+        self.work = 0.0
+        self.rounds = 0
+        pins_of: dict[int, list[Pin]] = {}
+        for i, item in enumerate(p.items):
+            for k, n in enumerate(item.nets):
+                pins_of.setdefault(n, []).append((i, k))
+        self.pins_of = pins_of
+        self.plain = [len(item.shapes) > 0 and _unbound(p.circuit.part_by_ref[item.ref].place) for item in p.items]
+
+    def decide(self, jumpers: int, work: float) -> tuple[bool | None, Places | None]:
+        """(False, None): no plan has so few jumpers. (True, places): here is one. (None, None): not decided."""
+        limit = self.work + work
+        while not self.stopped() and self.work < limit:
+            self.rounds += 1
+            model = StripModel(self.p, self.seen, jumpers, pins=True)
+            if model.empty or model.base > jumpers:
+                return False, None
+            model.model.clear_objective()
+            model.model.add(sum(model.terms) <= jumpers - model.base)
+            if not self._forbid(model):
+                return False, None
+            solver = cp_model.CpSolver()
+            solver.parameters.num_workers = 1
+            solver.parameters.random_seed = self.seed
+            solver.parameters.catch_sigint_signal = False
+            solver.parameters.max_deterministic_time = max(1e-3, limit - self.work)
+            status = run_stoppable(solver, model.model, self.stopped)
+            self.work += solver.deterministic_time + 0.02
+            if status == cp_model.INFEASIBLE:
+                return False, None
+            if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
+                return None, None
+            strips = {
+                pin: next(s for s, lit in lits.items() if solver.boolean_value(lit))
+                for pin, lits in model.pin_at.items()
+            }
+            several = {n for n, lit in model.several.items() if solver.boolean_value(lit)}
+            new = 0
+            built: list[tuple[Claim, Answer, int]] = []
+            for claim in self._claims(strips, several):
+                if self.stopped():
+                    return None, None
+                search = self._search_for(claim)
+                answer = search.ask(claim)
+                self.work += 0.02
+                if answer.possible is False:
+                    for conflict in self._smallest(claim):
+                        new += self._add(conflict)
+                elif answer.possible:
+                    built.append((claim, answer, search.frame.anchor))
+                else:
+                    built.append((claim, answer, -1))
+            if new == 0:
+                if any(a < 0 for _, _, a in built):
+                    return None, None
+                return None, None
+        return None, None
+
+    # What the relaxation proposes.
+
+    def _is_long(self, strip: int) -> bool:
+        return bool(self.seen.length[strip] > LONG)
+
+    def _claims(self, strips: dict[Pin, int], several: set[int]) -> Iterator[Claim]:
+        """The clusters of a proposal: parts tied together by shared short strips."""
+        on: dict[int, list[Pin]] = {}
+        for pin, s in strips.items():
+            on.setdefault(s, []).append(pin)
+        graph = nx.Graph()
+        graph.add_nodes_from(range(len(self.p.items)))
+        groups = []
+        for s, pins in on.items():
+            if not self._is_long(s) and len(pins) > 1:
+                groups.append(frozenset(pins))
+                items = [i for i, _ in pins]
+                graph.add_edges_from(itertools.pairwise(items))
+        for comp in sorted(nx.connected_components(graph), key=min):
+            own = tuple(sorted((g for g in groups if next(iter(g))[0] in comp), key=sorted))
+            if not own and len(comp) == 1 and len(self.p.items[min(comp)].pins) < 2:
+                continue
+            long = frozenset(pin for pin, s in strips.items() if pin[0] in comp and self._is_long(s))
+            wired = frozenset(n for i in comp for n in self.p.items[i].nets if n in several)
+            yield Claim(frozenset(comp), own, long, wired)
+
+    def _search_for(self, claim: Claim) -> ClusterSearch:
+        """The search that sees the board from the cluster's largest part."""
+        anchor = max(claim.items, key=lambda i: (len(self.p.items[i].pins), -i))
+        if anchor not in self.searches:
+            seen = self.seen if anchor == self.seen.anchor else frame(self.p, anchor, None)
+            assert seen is not None  # noqa: S101 - without a window there always is a frame
+            self.searches[anchor] = ClusterSearch(self.p, self.arrays, seen)
+        return self.searches[anchor]
+
+    # Conflicts.
+
+    def _refuted(self, claim: Claim) -> bool:
+        return any(self._search_for(part).ask(part).possible is False for part in _connected(claim))
+
+    def _smallest(self, claim: Claim) -> Iterator[Claim]:
+        """Conflicts within a refuted claim from which nothing can be dropped; two orders of dropping."""
+        seen = set()
+        for backwards in (False, True):
+            conflict = self._shrink(claim, backwards=backwards)
+            if conflict not in seen:
+                seen.add(conflict)
+                yield conflict
+
+    def _shrink(self, claim: Claim, *, backwards: bool) -> Claim:
+        if claim.wired and self._refuted(Claim(claim.items, claim.groups, claim.long)):
+            claim = Claim(claim.items, claim.groups, claim.long)
+        if claim.long and self._refuted(Claim(claim.items, claim.groups, frozenset(), claim.wired)):
+            claim = Claim(claim.items, claim.groups, frozenset(), claim.wired)
+        for i in sorted(claim.items, reverse=backwards):
+            fewer = _without_item(claim, i)
+            if fewer.items and self._refuted(fewer):
+                claim = fewer
+        for part in _connected(claim):
+            if self._search_for(part).ask(part).possible is False:
+                claim = part
+                break
+        for pin in sorted({q for g in claim.groups for q in g}, reverse=backwards):
+            fewer = _without_pin(claim, pin)
+            if self._refuted(fewer):
+                claim = fewer
+        for part in _connected(claim):
+            if self._search_for(part).ask(part).possible is False:
+                claim = part
+                break
+        for pin in sorted(claim.long):
+            fewer = Claim(claim.items, claim.groups, claim.long - {pin}, claim.wired)
+            if self._refuted(fewer):
+                claim = fewer
+        for n in sorted(claim.wired):
+            fewer = Claim(claim.items, claim.groups, claim.long, claim.wired - {n})
+            if self._refuted(fewer):
+                claim = fewer
+        return claim
+
+    def _add(self, conflict: Claim) -> int:
+        """Forbid a conflict and its copies among parts of the same shapes; the number of new cuts."""
+        before = len(self.cuts)
+        for count, (pin_map, net_map) in enumerate(self._copies(conflict)):
+            if count >= MOST_COPIES:
+                break
+            pairs = set()
+            for g in conflict.groups:
+                first, *rest = sorted(pin_map[q] for q in g)
+                pairs |= {(first, other) for other in rest}
+            cut = (
+                frozenset(pairs),
+                frozenset(pin_map[q] for q in conflict.long),
+                frozenset(net_map[n] for n in conflict.wired),
+            )
+            self.cuts.setdefault(cut)
+        return len(self.cuts) - before
+
+    def _copies(self, conflict: Claim) -> Iterator[tuple[dict[Pin, Pin], dict[int, int]]]:
+        """Ways to map a conflict onto the circuit: parts of the same shapes, the same pins, nets that differ stay apart."""
+        p = self.p
+        order = _linked_order(conflict)
+        group_of = {q: g for g, pins in enumerate(conflict.groups) for q in pins}
+
+        def fits(pin_map: dict[Pin, Pin], old: Pin, new: Pin) -> bool:
+            old_net, new_net = p.items[old[0]].nets[old[1]], p.items[new[0]].nets[new[1]]
+            for q, image in pin_map.items():
+                q_net, image_net = p.items[q[0]].nets[q[1]], p.items[image[0]].nets[image[1]]
+                if q_net != old_net and image_net == new_net:
+                    return False
+                if (
+                    (q in group_of and group_of.get(q) == group_of.get(old))
+                    or (q_net == old_net and old_net in conflict.wired)
+                ) and image_net != new_net:
+                    return False
+            return True
+
+        def extend(at: int, pin_map: dict[Pin, Pin], used: frozenset[int]) -> Iterator[dict[Pin, Pin]]:
+            if at == len(order):
+                yield dict(pin_map)
+                return
+            i = order[at]
+            item = p.items[i]
+            for j, other in enumerate(p.items):
+                same = j == i
+                if j in used or other.shapes != item.shapes:
+                    continue
+                if not same and not (self.plain[i] and self.plain[j]):
+                    continue
+                turns = [tuple(range(len(item.pins)))]
+                if len(item.pins) == 2 and self.plain[i] and self.plain[j]:
+                    turns.append((1, 0))
+                for turn in turns:
+                    added: dict[Pin, Pin] = {}
+                    good = True
+                    for k in range(len(item.pins)):
+                        both = {**pin_map, **added}
+                        if not fits(both, (i, k), (j, turn[k])):
+                            good = False
+                            break
+                        added[i, k] = (j, turn[k])
+                    if good:
+                        yield from extend(at + 1, {**pin_map, **added}, used | {j})
+
+        for pin_map in extend(0, {}, frozenset()):
+            net_map = {p.items[q[0]].nets[q[1]]: p.items[image[0]].nets[image[1]] for q, image in pin_map.items()}
+            yield pin_map, net_map
+
+    def _forbid(self, model: StripModel) -> bool:
+        """State the cuts in a model; False when one of them is broken already."""
+        m = model.model
+        share: dict[tuple[Pin, Pin], cp_model.IntVar | None] = {}
+        on_long: dict[Pin, cp_model.IntVar | None] = {}
+
+        def shared(a: Pin, b: Pin) -> cp_model.IntVar | None:
+            if (a, b) not in share:
+                common = [s for s in model.pin_at[a] if s in model.pin_at[b] and not self._is_long(s)]
+                lit = m.new_bool_var("") if common else None
+                share[a, b] = lit
+                if lit is not None:
+                    for s in common:
+                        m.add_bool_or([~model.pin_at[a][s], ~model.pin_at[b][s], lit])
+            return share[a, b]
+
+        def long(pin: Pin) -> cp_model.IntVar | None:
+            if pin not in on_long:
+                some = [lit for s, lit in model.pin_at[pin].items() if self._is_long(s)]
+                on_long[pin] = m.new_bool_var("") if some else None
+                for lit in some:
+                    m.add_implication(lit, on_long[pin])
+            return on_long[pin]
+
+        for pairs, longs, wired in self.cuts:
+            lits = [shared(a, b) for a, b in sorted(pairs)]
+            lits += [long(pin) for pin in sorted(longs)]
+            lits += [model.several.get(n) for n in sorted(wired)]
+            if any(lit is None for lit in lits):
+                continue  # this can never come about in the model
+            if not lits:
+                return False
+            m.add_bool_or([~lit for lit in lits if lit is not None])
+        return True
+
+
+def _unbound(place: object) -> bool:
+    from placer.circuit.model import Place
+
+    return place == Place()
+
+
+def _connected(claim: Claim) -> list[Claim]:
+    """A claim's parts that hang together by its groups."""
+    graph = nx.Graph()
+    graph.add_nodes_from(claim.items)
+    for g in claim.groups:
+        graph.add_edges_from(itertools.pairwise(sorted(i for i, _ in g)))
+    parts = []
+    for comp in sorted(nx.connected_components(graph), key=min):
+        groups = tuple(g for g in claim.groups if next(iter(g))[0] in comp)
+        long = frozenset(q for q in claim.long if q[0] in comp)
+        parts.append(Claim(frozenset(comp), groups, long, claim.wired))
+    return parts
+
+
+def _tidy(claim: Claim) -> Claim:
+    return Claim(claim.items, tuple(g for g in claim.groups if len(g) > 1), claim.long, claim.wired)
+
+
+def _without_item(claim: Claim, i: int) -> Claim:
+    groups = tuple(frozenset(q for q in g if q[0] != i) for g in claim.groups)
+    return _tidy(Claim(claim.items - {i}, groups, frozenset(q for q in claim.long if q[0] != i), claim.wired))
+
+
+def _without_pin(claim: Claim, pin: Pin) -> Claim:
+    return _tidy(Claim(claim.items, tuple(g - {pin} for g in claim.groups), claim.long, claim.wired))
+
+
+def _linked_order(claim: Claim) -> list[int]:
+    """The claim's items, each (after the first) sharing a group with an earlier one where possible."""
+    order: list[int] = []
+    left = set(claim.items)
+    while left:
+        linked = [i for i in left if any(q[0] == i and any(r[0] in order for r in g) for g in claim.groups for q in g)]
+        nxt = min(linked or left)
+        order.append(nxt)
+        left.discard(nxt)
+    return order
