@@ -27,8 +27,8 @@ class TwoLead:
     """Two flexible leads. Straight-line lead distance in steps must be one of ``flat`` or ``standing``.
 
     Flat: a body ``length`` x ``width`` mm centred between the leads with its length along them; the straight lead
-    between the pins belongs to the body. Standing: the body is upright; it takes the strip from pin to pin, ``upright`` mm
-    wide and reaching ``upright / 2`` beyond each pin.
+    between the pins belongs to the body. Standing: the body is upright; it takes the strip from pin to pin,
+    ``upright`` mm wide and reaching ``upright / 2`` beyond each pin.
     """
 
     flat: tuple[int, ...]
@@ -58,11 +58,11 @@ Form = Rigid | TwoLead | Diagonal | Flying
 class Package:
     """A package. ``pins`` are the pin numbers in order; ``joined`` lists pins that one piece of metal joins inside.
 
-    ``lead_mm``: largest lead diameter or diagonal. ``height_mm``: above the board. ``polarity``: what marks pin 1 or the
-    polarity, in words ("stripe at pin 2 (cathode)"), "" for none. ``symmetric``: both leads equal (turning changes nothing).
-    ``spread_mm``: extra hole width that a rigid part off the 2.54 mm grid needs, end to end; it fits a hole when
-    ``lead_mm + spread_mm <= diameter``. ``shape``: how to draw it ("dip", "inline", "can", "box", "disc", "axial", "diode", "led", "to-92", "to-220",
-    "terminal", "header", "button", "crystal", "trimmer", "relay", "flying").
+    ``lead_mm``: largest lead diameter or diagonal. ``height_mm``: above the board. ``polarity``: what marks pin 1 or
+    the polarity, in words ("stripe at pin 2 (cathode)"), "" for none. ``symmetric``: both leads equal (turning changes
+    nothing). ``spread_mm``: extra hole width that a rigid part off the 2.54 mm grid needs, end to end; it fits a hole
+    when ``lead_mm + spread_mm <= diameter``. ``shape``: how to draw it ("dip", "inline", "can", "box", "disc", "axial",
+    "diode", "led", "to-92", "to-220", "terminal", "header", "button", "crystal", "trimmer", "relay", "flying").
     ``sources``: field -> where the figure comes from.
     """
 
