@@ -7,23 +7,26 @@ holds wherever the cluster stands. Parts outside the cluster are left out: a "no
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+import numpy.typing as npt
 from numba import njit
 
 from placer.solve import kernel
 from placer.solve.arrays import Arrays
+from placer.solve.clustermodel import decide
 from placer.solve.frame import Frame
 from placer.solve.kernel import Ints
 from placer.solve.problem import Problem
 
+Bools = npt.NDArray[np.bool_]
 Pin = tuple[int, int]
 """(item, pin index)."""
 
 MOST_PLACES = 6000  # placements in one search; more means: not decided
-MOST_NODES = 400_000
+MOST_NODES = 20_000
 LONG = 10  # holes; a longer strip is no neighbourhood
 
 
@@ -53,10 +56,12 @@ class Answer:
 class ClusterSearch:
     """Answers claims, with the board seen from a frame's anchor."""
 
-    def __init__(self, p: Problem, arrays: Arrays, frame: Frame) -> None:
+    def __init__(self, p: Problem, arrays: Arrays, frame: Frame, stopped: Callable[[], bool]) -> None:
         self.p = p
         self.arrays = arrays
         self.frame = frame
+        self.stopped = stopped
+        self.work = 0.0
         self._tables: dict[int, tuple[Ints, Ints, Ints, Ints]] = {}
 
     def _table(self, i: int) -> tuple[Ints, Ints, Ints, Ints]:
@@ -89,8 +94,11 @@ class ClusterSearch:
                 self._tables[i] = (none, none, none, np.empty((0, len(item.pins)), np.int64))
         return self._tables[i]
 
-    def ask(self, claim: Claim) -> Answer:
-        """Search for places that keep the claim."""
+    def ask(self, claim: Claim, nodes: int = MOST_NODES, deep: float = 0.0) -> Answer:
+        """Search for places that keep the claim, giving up after so many tried places.
+
+        ``deep``: work for the constraint model when that was not enough.
+        """
         p, f = self.p, self.frame
         items = sorted(claim.items)
         alive = {i: np.ones(len(self._table(i)[0]), dtype=bool) for i in items}
@@ -122,9 +130,17 @@ class ClusterSearch:
         total = sum(int(a.sum()) for a in alive.values())
         if total > MOST_PLACES:
             return Answer(None)
-        return self._search(items, alive, group_of, claim)
+        return self._search(items, alive, group_of, claim, nodes, deep)
 
-    def _search(self, items: Sequence[int], alive: dict[int, Ints], group_of: dict[Pin, int], claim: Claim) -> Answer:
+    def _search(
+        self,
+        items: Sequence[int],
+        alive: dict[int, Bools],
+        group_of: dict[Pin, int],
+        claim: Claim,
+        nodes: int,
+        deep: float,
+    ) -> Answer:
         p, f = self.p, self.frame
         most = max(len(p.items[i].pins) for i in items)
         rows: list[Ints] = []
@@ -150,73 +166,78 @@ class ClusterSearch:
                 groups[t, k] = group_of.get((i, k), -1)
                 wired[t, k] = n in claim.wired
         grid = f.strip_at if f.axis else np.ascontiguousarray(f.strip_at.T)
-        fit = _compatible(self.arrays.world, place, on, n_pins, nets, groups)
         chosen = np.full(len(items), -1, np.int64)
-        result = _depth_first(self.arrays.world, place, on, n_pins, wired, start, fit, grid, f.room, chosen, MOST_NODES)
-        if result < 0:
-            return Answer(None)
+        result = _depth_first(
+            self.arrays.world, place, on, n_pins, nets, groups, wired, start, grid, f.room, chosen, nodes
+        )
         if result == 0:
             return Answer(False)
-        found = {}
-        for t, i in enumerate(items):
-            _, shape, x, y = (int(v) for v in place[chosen[t]])
-            line, across = (y, x) if f.axis else (x, y)
-            found[i] = (shape - self.arrays.item_shape[i], line, across)
-        return Answer(True, found)
+        if result == 1:
+            return Answer(True, {i: self._at(place[chosen[t]]) for t, i in enumerate(items)})
+        if not deep:
+            return Answer(None)
+        rows_of = [
+            (items[t], shape - self.arrays.item_shape[items[t]], x, y, tuple(strips[: n_pins[t]]))
+            for (t, shape, x, y), strips in zip(place.tolist(), on.tolist(), strict=True)
+        ]
+        possible, found, work = decide(
+            p, rows_of, group_of, claim.wired, _Lookup(grid), f.room.tolist(), deep, self.stopped
+        )
+        self.work += work
+        if not possible:
+            return Answer(possible)
+        return Answer(True, {i: (no, *((y, x) if f.axis else (x, y))) for i, no, x, y, _ in found})
+
+    def _at(self, row: Ints) -> tuple[int, int, int]:
+        t, shape, x, y = (int(v) for v in row)
+        start = max(s for s in self.arrays.item_shape if s <= shape)
+        return (shape - start, *((y, x) if self.frame.axis else (x, y)))
+
+
+class _Lookup:
+    """The strip at a position of the frame, 0 or less where there is no hole."""
+
+    def __init__(self, grid: Ints) -> None:
+        self.grid = grid
+
+    def __call__(self, x: int, y: int) -> int:
+        if 0 <= y < self.grid.shape[0] and 0 <= x < self.grid.shape[1]:
+            return int(self.grid[y, x])
+        return -1
 
 
 @njit(cache=True, nogil=True)
-def _compatible(w: Ints, place: Ints, on: Ints, n_pins: Ints, nets: Ints, groups: Ints) -> Ints:
-    """fit[a, b] = 1 when places a and b of two different items can stand together."""
-    n = place.shape[0]
-    fit = np.zeros((n, n), np.uint8)
-    for a in range(n):
-        ia, sa, xa, ya = place[a, 0], place[a, 1], place[a, 2], place[a, 3]
-        for b in range(a + 1, n):
-            ib, sb, xb, yb = place[b, 0], place[b, 1], place[b, 2], place[b, 3]
-            if ia == ib:
-                continue
-            good = True
-            for k in range(n_pins[ia]):
-                for m in range(n_pins[ib]):
-                    same = on[a, k] == on[b, m]
-                    if same and nets[ia, k] != nets[ib, m]:
-                        good = False
-                    elif not same and groups[ia, k] >= 0 and groups[ia, k] == groups[ib, m]:
-                        good = False
-                    elif same:
-                        px = xa + w[w[kernel.OFF_X] + w[w[kernel.SHAPE_PIN] + sa] + k]
-                        py = ya + w[w[kernel.OFF_Y] + w[w[kernel.SHAPE_PIN] + sa] + k]
-                        qx = xb + w[w[kernel.OFF_X] + w[w[kernel.SHAPE_PIN] + sb] + m]
-                        qy = yb + w[w[kernel.OFF_Y] + w[w[kernel.SHAPE_PIN] + sb] + m]
-                        if px == qx and py == qy:
-                            good = False
-                if not good:
-                    break
-            if good and not _clear(w, n_pins[ib], sa, xa, ya, sb, xb, yb):
-                good = False
-            if good and not _clear(w, n_pins[ia], sb, xb, yb, sa, xa, ya):
-                good = False
-            if good:
-                for c in range(
-                    w[w[kernel.SHAPE_BOX] + 2 * sa],
-                    w[w[kernel.SHAPE_BOX] + 2 * sa] + w[w[kernel.SHAPE_BOX] + 2 * sa + 1],
-                ):
-                    for d in range(
-                        w[w[kernel.SHAPE_BOX] + 2 * sb],
-                        w[w[kernel.SHAPE_BOX] + 2 * sb] + w[w[kernel.SHAPE_BOX] + 2 * sb + 1],
-                    ):
-                        if (
-                            xa * 2540 + w[w[kernel.BOX] + 4 * c] < xb * 2540 + w[w[kernel.BOX] + 4 * d + 2]
-                            and xa * 2540 + w[w[kernel.BOX] + 4 * c + 2] > xb * 2540 + w[w[kernel.BOX] + 4 * d]
-                            and ya * 2540 + w[w[kernel.BOX] + 4 * c + 1] < yb * 2540 + w[w[kernel.BOX] + 4 * d + 3]
-                            and ya * 2540 + w[w[kernel.BOX] + 4 * c + 3] > yb * 2540 + w[w[kernel.BOX] + 4 * d + 1]
-                        ):
-                            good = False
-            if good:
-                fit[a, b] = 1
-                fit[b, a] = 1
-    return fit
+def _together(w: Ints, place: Ints, on: Ints, n_pins: Ints, nets: Ints, groups: Ints, a: int, b: int) -> bool:
+    """True when places a and b of two different items can stand together."""
+    ia, sa, xa, ya = place[a, 0], place[a, 1], place[a, 2], place[a, 3]
+    ib, sb, xb, yb = place[b, 0], place[b, 1], place[b, 2], place[b, 3]
+    pin_a = w[w[kernel.SHAPE_PIN] + sa]
+    pin_b = w[w[kernel.SHAPE_PIN] + sb]
+    for k in range(n_pins[ia]):
+        for m in range(n_pins[ib]):
+            if on[a, k] != on[b, m]:
+                if groups[ia, k] >= 0 and groups[ia, k] == groups[ib, m]:
+                    return False
+            elif nets[ia, k] != nets[ib, m] or (
+                xa + w[w[kernel.OFF_X] + pin_a + k] == xb + w[w[kernel.OFF_X] + pin_b + m]
+                and ya + w[w[kernel.OFF_Y] + pin_a + k] == yb + w[w[kernel.OFF_Y] + pin_b + m]
+            ):
+                return False
+    if not (_clear(w, n_pins[ib], sa, xa, ya, sb, xb, yb) and _clear(w, n_pins[ia], sb, xb, yb, sa, xa, ya)):
+        return False
+    c0, cn = w[w[kernel.SHAPE_BOX] + 2 * sa], w[w[kernel.SHAPE_BOX] + 2 * sa + 1]
+    d0, dn = w[w[kernel.SHAPE_BOX] + 2 * sb], w[w[kernel.SHAPE_BOX] + 2 * sb + 1]
+    dx, dy = (xa - xb) * 2540, (ya - yb) * 2540
+    for c in range(c0, c0 + cn):
+        for d in range(d0, d0 + dn):
+            if (
+                dx + w[w[kernel.BOX] + 4 * c] < w[w[kernel.BOX] + 4 * d + 2]
+                and dx + w[w[kernel.BOX] + 4 * c + 2] > w[w[kernel.BOX] + 4 * d]
+                and dy + w[w[kernel.BOX] + 4 * c + 1] < w[w[kernel.BOX] + 4 * d + 3]
+                and dy + w[w[kernel.BOX] + 4 * c + 3] > w[w[kernel.BOX] + 4 * d + 1]
+            ):
+                return False
+    return True
 
 
 @njit(cache=True, nogil=True)
@@ -286,9 +307,10 @@ def _depth_first(
     place: Ints,
     on: Ints,
     n_pins: Ints,
+    nets: Ints,
+    groups: Ints,
     wired: Ints,
     start: Ints,
-    fit: Ints,
     grid: Ints,
     room: Ints,
     chosen: Ints,
@@ -338,10 +360,9 @@ def _depth_first(
                     continue
                 some = False
                 for b in range(start[u], start[u + 1]):
-                    v = alive[depth, b] & fit[a, b]
+                    v = alive[depth, b] == 1 and _together(w, place, on, n_pins, nets, groups, a, b)
                     alive[depth + 1, b] = v
-                    if v:
-                        some = True
+                    some = some or v
                 if not some:
                     good = False
                     break

@@ -43,6 +43,7 @@ class Frame:
     spots: Spots
     axis: int  # 1: lines are rows (y), 0: lines are columns (x)
     length: Ints  # [strip] holes on the board's own strip
+    of_board: Ints  # [board strip] its strip in the frame when the anchor is on the first line of its own
 
 
 class _Union:
@@ -129,7 +130,9 @@ def _plain(p: Problem, anchor: int) -> Frame:
     spots = [[(p.hy[way] - p.y0, p.hx[way] - p.x0) for way in item.ways] for item in p.items]
     keys, takes = _classes(p, strip_at, spots, 1)
     room = np.concatenate([[1 << 20], p.slen]).astype(np.int64)
-    return Frame(anchor, len(p.slen) + 1, room, keys, takes, True, strip_at, spots, 1, room)
+    return Frame(
+        anchor, len(p.slen) + 1, room, keys, takes, True, strip_at, spots, 1, room, np.arange(1, len(p.slen) + 1)
+    )
 
 
 def _classes(p: Problem, strip_at: Ints, spots: Spots, axis: int) -> tuple[tuple[Ints, ...], tuple[Ints, ...]]:
@@ -198,6 +201,7 @@ def _overlay(p: Problem, anchor: int, axis: int, shifts: list[int], window: int 
     renumber[:-1][keep] = np.arange(1, int(keep.sum()) + 1)
     renumber[-1] = -1  # index -1: no hole there
     strip_at = renumber[strip_at]
+    of_board = np.array([renumber[number[int(r)]] for r in roots[:n_strips]])
     spots: Spots = []
     for i, item in enumerate(p.items):
         own_spots = []
@@ -212,4 +216,4 @@ def _overlay(p: Problem, anchor: int, axis: int, shifts: list[int], window: int 
         spots.append(own_spots)
     keys, takes = _classes(p, strip_at, spots, axis)
     sizes = np.concatenate([[1 << 20], room[keep]]).astype(np.int64)
-    return Frame(anchor, len(sizes), sizes, keys, takes, window is None, strip_at, spots, axis, sizes)
+    return Frame(anchor, len(sizes), sizes, keys, takes, window is None, strip_at, spots, axis, sizes, of_board)

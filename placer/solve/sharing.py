@@ -14,12 +14,17 @@ import networkx as nx
 from ortools.sat.python import cp_model
 
 from placer.solve.arrays import Arrays, Places
-from placer.solve.cluster import LONG, Answer, Claim, ClusterSearch, Pin
+from placer.solve.cluster import LONG, MOST_NODES, Answer, Claim, ClusterSearch, Pin
 from placer.solve.frame import Frame, frame
 from placer.solve.problem import Problem
+from placer.solve.stack import stack
 from placer.solve.relax import StripModel, run_stoppable
 
 MOST_COPIES = 400  # cuts made from one conflict
+SMALL_PIECE = 6  # parts
+DEEP_WORK = 6.0
+QUICK_NODES = 4_000  # tried places when a conflict is made smaller
+MOST_CONFLICTS = 6  # conflicts looked for in one refuted cluster
 
 
 class SharingProof:
@@ -58,6 +63,11 @@ class SharingProof:
             solver.parameters.num_workers = 1
             solver.parameters.random_seed = self.seed
             solver.parameters.catch_sigint_signal = False
+            # The model is solved many times over, and each time easily: long presolving does not pay.
+            solver.parameters.max_presolve_iterations = 1
+            solver.parameters.cp_model_probing_level = 0
+            solver.parameters.symmetry_level = 0
+            solver.parameters.linearization_level = 0
             solver.parameters.max_deterministic_time = max(1e-3, limit - self.work)
             status = run_stoppable(solver, model.model, self.stopped)
             self.work += solver.deterministic_time + 0.02
@@ -71,25 +81,64 @@ class SharingProof:
             }
             several = {n for n, lit in model.several.items() if solver.boolean_value(lit)}
             new = 0
-            built: list[tuple[Claim, Answer, int]] = []
+            built: list[tuple[ClusterSearch, Answer]] = []
             for claim in self._claims(strips, several):
                 if self.stopped():
                     return None, None
-                search = self._search_for(claim)
-                answer = search.ask(claim)
-                self.work += 0.02
+                answer = self._ask(claim)
                 if answer.possible is False:
-                    for conflict in self._smallest(claim):
-                        new += self._add(conflict)
-                elif answer.possible:
-                    built.append((claim, answer, search.frame.anchor))
-                else:
-                    built.append((claim, answer, -1))
+                    new += self._refute(claim)
+                elif new == 0:
+                    built.append(self._as_proposed(claim, strips))
             if new == 0:
-                if any(a < 0 for _, _, a in built):
-                    return None, None
-                return None, None
+                # Nothing left to forbid: what is proposed can be built piece by piece, or is too large to decide.
+                return None, stack(self.p, built)
         return None, None
+
+    def _ask(self, claim: Claim) -> Answer:
+        """Small pieces of a large cluster first: what refutes a piece refutes the whole, and is found sooner."""
+        search = self._search_for(claim)
+        self.work += 0.02
+        if len(claim.items) > SMALL_PIECE:
+            for piece in _pieces(claim, SMALL_PIECE):
+                if self._search_for(piece).ask(piece, QUICK_NODES).possible is False:
+                    return Answer(False)
+        before = search.work
+        answer = search.ask(claim, MOST_NODES, DEEP_WORK)
+        self.work += search.work - before
+        return answer
+
+    def _refute(self, claim: Claim) -> int:
+        """Forbid what makes a claim impossible: several conflicts at once, each without a part of the one before."""
+        new = 0
+        for piece in _pieces(claim, SMALL_PIECE):
+            if self._refuted(piece):
+                for conflict in self._smallest(piece):
+                    new += self._add(conflict)
+        if new:
+            return new
+        rest: Claim | None = claim
+        for _ in range(MOST_CONFLICTS):
+            if rest is None or not self._refuted(rest):
+                break
+            conflict = None
+            for conflict in self._smallest(rest):
+                new += self._add(conflict)
+            if conflict is None:
+                break
+            fewer = _without_item(rest, max(conflict.items, key=lambda i: (-len(self.p.items[i].pins), i)))
+            rest = fewer if fewer.items else None
+        return new
+
+    def _as_proposed(self, claim: Claim, strips: dict[Pin, int]) -> tuple[ClusterSearch, Answer]:
+        """Places for a cluster with its long strips as the relaxation chose them, so that clusters fit together."""
+        search = self._search_for(claim)
+        back = {int(s): b for b, s in enumerate(self.seen.of_board)}
+        on = tuple(
+            (pin, int(search.frame.of_board[back[strips[pin]]])) for pin in sorted(claim.long) if strips[pin] in back
+        )
+        exact = Claim(claim.items, claim.groups, claim.long, claim.wired, on)
+        return search, search.ask(exact, MOST_NODES, DEEP_WORK)
 
     # What the relaxation proposes.
 
@@ -111,8 +160,6 @@ class SharingProof:
                 graph.add_edges_from(itertools.pairwise(items))
         for comp in sorted(nx.connected_components(graph), key=min):
             own = tuple(sorted((g for g in groups if next(iter(g))[0] in comp), key=sorted))
-            if not own and len(comp) == 1 and len(self.p.items[min(comp)].pins) < 2:
-                continue
             long = frozenset(pin for pin, s in strips.items() if pin[0] in comp and self._is_long(s))
             wired = frozenset(n for i in comp for n in self.p.items[i].nets if n in several)
             yield Claim(frozenset(comp), own, long, wired)
@@ -123,13 +170,13 @@ class SharingProof:
         if anchor not in self.searches:
             seen = self.seen if anchor == self.seen.anchor else frame(self.p, anchor, None)
             assert seen is not None  # noqa: S101 - without a window there always is a frame
-            self.searches[anchor] = ClusterSearch(self.p, self.arrays, seen)
+            self.searches[anchor] = ClusterSearch(self.p, self.arrays, seen, self.stopped)
         return self.searches[anchor]
 
     # Conflicts.
 
     def _refuted(self, claim: Claim) -> bool:
-        return any(self._search_for(part).ask(part).possible is False for part in _connected(claim))
+        return any(self._search_for(part).ask(part, QUICK_NODES).possible is False for part in _connected(claim))
 
     def _smallest(self, claim: Claim) -> Iterator[Claim]:
         """Conflicts within a refuted claim from which nothing can be dropped; two orders of dropping."""
@@ -150,7 +197,7 @@ class SharingProof:
             if fewer.items and self._refuted(fewer):
                 claim = fewer
         for part in _connected(claim):
-            if self._search_for(part).ask(part).possible is False:
+            if self._search_for(part).ask(part, QUICK_NODES).possible is False:
                 claim = part
                 break
         for pin in sorted({q for g in claim.groups for q in g}, reverse=backwards):
@@ -158,7 +205,7 @@ class SharingProof:
             if self._refuted(fewer):
                 claim = fewer
         for part in _connected(claim):
-            if self._search_for(part).ask(part).possible is False:
+            if self._search_for(part).ask(part, QUICK_NODES).possible is False:
                 claim = part
                 break
         for pin in sorted(claim.long):
@@ -293,6 +340,23 @@ def _connected(claim: Claim) -> list[Claim]:
         long = frozenset(q for q in claim.long if q[0] in comp)
         parts.append(Claim(frozenset(comp), groups, long, claim.wired))
     return parts
+
+
+def _pieces(claim: Claim, size: int) -> Iterator[Claim]:
+    """Connected pieces of a cluster, grown breadth first round each part."""
+    graph = nx.Graph()
+    graph.add_nodes_from(sorted(claim.items))
+    for g in claim.groups:
+        graph.add_edges_from(itertools.combinations(sorted({i for i, _ in g}), 2))
+    seen = set()
+    for i in sorted(claim.items):
+        ball = [i, *(b for _, b in nx.bfs_edges(graph, i))][:size]
+        keep = frozenset(ball)
+        if keep in seen:
+            continue
+        seen.add(keep)
+        groups = tuple(frozenset(q for q in g if q[0] in keep) for g in claim.groups)
+        yield _tidy(Claim(keep, groups, frozenset(q for q in claim.long if q[0] in keep), claim.wired))
 
 
 def _tidy(claim: Claim) -> Claim:
