@@ -1,4 +1,4 @@
-"""The catalogue's boards against counts and places worked out by hand from their descriptions (facts: step 2.54 mm)."""
+"""The catalogue's boards against counts and places worked out by hand from their descriptions (a step is 2.54 mm)."""
 
 from __future__ import annotations
 

@@ -96,7 +96,7 @@ def test_every_figure_has_a_source_and_no_source_lacks_its_figure(package: Packa
 
 
 def test_the_source_of_an_assumption_says_so() -> None:
-    """What facts 1.5 and 1.6 hold from memory only is not dressed up as read."""
+    """What is known from memory only is not dressed up as read."""
     for name, field in (("button-6", "joined"), ("crystal-hc49", "flat"), ("terminal-2", "lead_mm"), ("relay", "rows")):
         assert "from memory" in lookup(name).sources[field]
 
@@ -162,7 +162,7 @@ def test_parts_with_a_whole_number_of_places_stand_end_to_end(name: str) -> None
 
 @pytest.mark.parametrize("package", SAMPLE, ids=lambda p: p.name)
 def test_every_lead_enters_the_usual_hole_or_the_terminal_needs_more(package: Package) -> None:
-    """facts 1.6: holes of 1.0 are usual; only 5.00 terminals beyond two poles ask for more."""
+    """Common practice, no source: holes of 1.0 are usual; only 5.00 terminals beyond two poles ask for more."""
     needs = round(package.lead_mm * 1000) + round(package.spread_mm * 1000)
 
     assert (needs > 1000) == (package.name.endswith("-5.0") and len(package.pins) > 2)
@@ -235,7 +235,7 @@ def test_a_number_that_does_not_exist_is_told_with_the_limits(name: str, said: s
 
 
 def test_a_longer_3_50_terminal_is_refused_with_the_arithmetic() -> None:
-    """facts 1.7: 3.50 is 0.96 off one step and 1.58 off two; the diagonal neighbour is 3.592 away."""
+    """Derived: 3.50 is 0.96 off one step and 1.58 off two; the diagonal neighbour is 3.592 away."""
     with pytest.raises(PackageError) as caught:
         lookup("terminal-3-3.5")
 
