@@ -35,14 +35,14 @@ class Claim:
     """What is asserted of a cluster.
 
     ``groups``: pins that share a short strip; ``long``: pins on a long strip; ``wired``: nets that need a free hole on
-    each strip; ``on``: pins fixed to a strip of the frame (only when a plan is built, never in a proof).
+    each strip; ``on``: pins on a certain long strip of the board (one that looks the same from wherever the anchor is).
     """
 
     items: frozenset[int]
     groups: tuple[frozenset[Pin], ...]
     long: frozenset[Pin] = frozenset()
     wired: frozenset[int] = frozenset()
-    on: tuple[tuple[Pin, int], ...] = ()
+    on: frozenset[tuple[Pin, int]] = frozenset()
 
 
 @dataclass(frozen=True)
@@ -106,7 +106,7 @@ class ClusterSearch:
         for i, k in claim.long:
             alive[i] &= is_long[self._table(i)[3][:, k]]
         for (i, k), s in claim.on:
-            alive[i] &= self._table(i)[3][:, k] == s
+            alive[i] &= self._table(i)[3][:, k] == f.of_board[s]
         group_of = {pin: g for g, pins in enumerate(claim.groups) for pin in pins}
         short = ~is_long
         domains = [short.copy() for _ in claim.groups]

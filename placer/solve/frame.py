@@ -43,7 +43,7 @@ class Frame:
     spots: Spots
     axis: int  # 1: lines are rows (y), 0: lines are columns (x)
     length: Ints  # [strip] holes on the board's own strip
-    of_board: Ints  # [board strip] its strip in the frame when the anchor is on the first line of its own
+    of_board: Ints  # [board strip] its strip in the frame, -1 where that depends on where the anchor stands
 
 
 class _Union:
@@ -201,7 +201,8 @@ def _overlay(p: Problem, anchor: int, axis: int, shifts: list[int], window: int 
     renumber[:-1][keep] = np.arange(1, int(keep.sum()) + 1)
     renumber[-1] = -1  # index -1: no hole there
     strip_at = renumber[strip_at]
-    of_board = np.array([renumber[number[int(r)]] for r in roots[:n_strips]])
+    table = roots.reshape(len(shifts), n_strips)
+    of_board = np.array([renumber[number[int(c[0])]] if (c == c[0]).all() else -1 for c in table.T], dtype=np.int64)
     spots: Spots = []
     for i, item in enumerate(p.items):
         own_spots = []

@@ -9,22 +9,28 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Callable, Iterator
+from dataclasses import replace
+from typing import Any
 
 import networkx as nx
 from ortools.sat.python import cp_model
 
 from placer.solve.arrays import Arrays, Places
 from placer.solve.cluster import LONG, MOST_NODES, Answer, Claim, ClusterSearch, Pin
-from placer.solve.frame import Frame, frame
+from placer.solve.frame import Frame, frame, half_turn, turns_upside_down
 from placer.solve.problem import Problem
-from placer.solve.stack import stack
 from placer.solve.relax import StripModel, run_stoppable
+from placer.solve.stack import stack
 
 MOST_COPIES = 400  # cuts made from one conflict
 SMALL_PIECE = 6  # parts
 DEEP_WORK = 6.0
 QUICK_NODES = 4_000  # tried places when a conflict is made smaller
 MOST_CONFLICTS = 6  # conflicts looked for in one refuted cluster
+
+
+Cut = tuple[frozenset[tuple[Pin, Pin]], frozenset[Pin], frozenset[int], frozenset[tuple[Pin, int]]]
+"""Not all at once: pairs of pins that share a short strip, pins on long strips, nets in several pieces, pins on these."""
 
 
 class SharingProof:
@@ -36,7 +42,7 @@ class SharingProof:
         self.seen = seen
         self.stopped = stopped
         self.seed = seed
-        self.cuts: dict[tuple[frozenset[tuple[Pin, Pin]], frozenset[Pin], frozenset[int]], None] = {}
+        self.cuts: dict[Cut, None] = {}
         self.searches: dict[int, ClusterSearch] = {}
         self.work = 0.0
         self.rounds = 0
@@ -45,6 +51,12 @@ class SharingProof:
             for k, n in enumerate(item.nets):
                 pins_of.setdefault(n, []).append((i, k))
         self.pins_of = pins_of
+        # A half turn of the board, where it maps everything onto itself, turns a conflict on long strips along.
+        self.turns: list[list[int]] = [list(range(len(p.slen)))]
+        if turns_upside_down(p):
+            half = half_turn(p)
+            assert half is not None  # noqa: S101 - the board turns onto itself
+            self.turns.append([int(p.hstrip[half[h]]) for h in p.sstart])
         self.plain = [len(item.shapes) > 0 and _unbound(p.circuit.part_by_ref[item.ref].place) for item in p.items]
 
     def decide(self, jumpers: int, work: float) -> tuple[bool | None, Places | None]:
@@ -88,8 +100,13 @@ class SharingProof:
                 answer = self._ask(claim)
                 if answer.possible is False:
                     new += self._refute(claim)
+                    continue
+                exact = self._as_proposed(claim, strips)
+                answer = self._ask(exact)
+                if answer.possible is False:
+                    new += self._refute(exact)
                 elif new == 0:
-                    built.append(self._as_proposed(claim, strips))
+                    built.append((self._search_for(exact), answer))
             if new == 0:
                 # Nothing left to forbid: what is proposed can be built piece by piece, or is too large to decide.
                 return None, stack(self.p, built)
@@ -121,24 +138,17 @@ class SharingProof:
         for _ in range(MOST_CONFLICTS):
             if rest is None or not self._refuted(rest):
                 break
-            conflict = None
             for conflict in self._smallest(rest):
                 new += self._add(conflict)
-            if conflict is None:
-                break
             fewer = _without_item(rest, max(conflict.items, key=lambda i: (-len(self.p.items[i].pins), i)))
             rest = fewer if fewer.items else None
         return new
 
-    def _as_proposed(self, claim: Claim, strips: dict[Pin, int]) -> tuple[ClusterSearch, Answer]:
-        """Places for a cluster with its long strips as the relaxation chose them, so that clusters fit together."""
-        search = self._search_for(claim)
-        back = {int(s): b for b, s in enumerate(self.seen.of_board)}
-        on = tuple(
-            (pin, int(search.frame.of_board[back[strips[pin]]])) for pin in sorted(claim.long) if strips[pin] in back
-        )
-        exact = Claim(claim.items, claim.groups, claim.long, claim.wired, on)
-        return search, search.ask(exact, MOST_NODES, DEEP_WORK)
+    def _as_proposed(self, claim: Claim, strips: dict[Pin, int]) -> Claim:
+        """The claim with its long strips as the relaxation chose them."""
+        back = {int(s): b for b, s in enumerate(self.seen.of_board) if s >= 0}
+        on = frozenset((pin, back[strips[pin]]) for pin in claim.long if strips[pin] in back)
+        return replace(claim, on=on)
 
     # What the relaxation proposes.
 
@@ -188,34 +198,34 @@ class SharingProof:
                 yield conflict
 
     def _shrink(self, claim: Claim, *, backwards: bool) -> Claim:
-        if claim.wired and self._refuted(Claim(claim.items, claim.groups, claim.long)):
-            claim = Claim(claim.items, claim.groups, claim.long)
-        if claim.long and self._refuted(Claim(claim.items, claim.groups, frozenset(), claim.wired)):
-            claim = Claim(claim.items, claim.groups, frozenset(), claim.wired)
+        def drop(fewer: Claim) -> None:
+            nonlocal claim
+            if fewer != claim and fewer.items and self._refuted(fewer):
+                claim = fewer
+
+        def narrow() -> None:
+            nonlocal claim
+            for part in _connected(claim):
+                if self._search_for(part).ask(part, QUICK_NODES).possible is False:
+                    claim = part
+                    return
+
+        none: frozenset[Any] = frozenset()
+        drop(replace(claim, wired=none))
+        drop(replace(claim, on=none))
+        drop(replace(claim, long=none, on=none))
         for i in sorted(claim.items, reverse=backwards):
-            fewer = _without_item(claim, i)
-            if fewer.items and self._refuted(fewer):
-                claim = fewer
-        for part in _connected(claim):
-            if self._search_for(part).ask(part, QUICK_NODES).possible is False:
-                claim = part
-                break
+            drop(_without_item(claim, i))
+        narrow()
         for pin in sorted({q for g in claim.groups for q in g}, reverse=backwards):
-            fewer = _without_pin(claim, pin)
-            if self._refuted(fewer):
-                claim = fewer
-        for part in _connected(claim):
-            if self._search_for(part).ask(part, QUICK_NODES).possible is False:
-                claim = part
-                break
+            drop(_without_pin(claim, pin))
+        narrow()
+        for assertion in sorted(claim.on):
+            drop(replace(claim, on=claim.on - {assertion}))
         for pin in sorted(claim.long):
-            fewer = Claim(claim.items, claim.groups, claim.long - {pin}, claim.wired)
-            if self._refuted(fewer):
-                claim = fewer
+            drop(replace(claim, long=claim.long - {pin}))
         for n in sorted(claim.wired):
-            fewer = Claim(claim.items, claim.groups, claim.long, claim.wired - {n})
-            if self._refuted(fewer):
-                claim = fewer
+            drop(replace(claim, wired=claim.wired - {n}))
         return claim
 
     def _add(self, conflict: Claim) -> int:
@@ -233,7 +243,8 @@ class SharingProof:
                 frozenset(pin_map[q] for q in conflict.long),
                 frozenset(net_map[n] for n in conflict.wired),
             )
-            self.cuts.setdefault(cut)
+            for turned in self.turns if conflict.on else self.turns[:1]:
+                self.cuts.setdefault((*cut, frozenset((pin_map[q], turned[s]) for q, s in conflict.on)))
         return len(self.cuts) - before
 
     def _copies(self, conflict: Claim) -> Iterator[tuple[dict[Pin, Pin], dict[int, int]]]:
@@ -310,10 +321,11 @@ class SharingProof:
                     m.add_implication(lit, on_long[pin])
             return on_long[pin]
 
-        for pairs, longs, wired in self.cuts:
+        for pairs, longs, wired, on in self.cuts:
             lits = [shared(a, b) for a, b in sorted(pairs)]
             lits += [long(pin) for pin in sorted(longs)]
             lits += [model.several.get(n) for n in sorted(wired)]
+            lits += [model.pin_at[pin].get(int(self.seen.of_board[s])) for pin, s in sorted(on)]
             if any(lit is None for lit in lits):
                 continue  # this can never come about in the model
             if not lits:
@@ -330,46 +342,46 @@ def _unbound(place: object) -> bool:
 
 def _connected(claim: Claim) -> list[Claim]:
     """A claim's parts that hang together by its groups."""
-    graph = nx.Graph()
-    graph.add_nodes_from(claim.items)
-    for g in claim.groups:
-        graph.add_edges_from(itertools.pairwise(sorted(i for i, _ in g)))
-    parts = []
-    for comp in sorted(nx.connected_components(graph), key=min):
-        groups = tuple(g for g in claim.groups if next(iter(g))[0] in comp)
-        long = frozenset(q for q in claim.long if q[0] in comp)
-        parts.append(Claim(frozenset(comp), groups, long, claim.wired))
-    return parts
+    return [_only(claim, frozenset(comp)) for comp in sorted(nx.connected_components(_ties(claim)), key=min)]
 
 
-def _pieces(claim: Claim, size: int) -> Iterator[Claim]:
-    """Connected pieces of a cluster, grown breadth first round each part."""
+def _ties(claim: Claim) -> nx.Graph:
     graph = nx.Graph()
     graph.add_nodes_from(sorted(claim.items))
     for g in claim.groups:
         graph.add_edges_from(itertools.combinations(sorted({i for i, _ in g}), 2))
+    return graph
+
+
+def _pieces(claim: Claim, size: int) -> Iterator[Claim]:
+    """Connected pieces of a cluster, grown breadth first round each part."""
+    graph = _ties(claim)
     seen = set()
     for i in sorted(claim.items):
-        ball = [i, *(b for _, b in nx.bfs_edges(graph, i))][:size]
-        keep = frozenset(ball)
-        if keep in seen:
-            continue
-        seen.add(keep)
-        groups = tuple(frozenset(q for q in g if q[0] in keep) for g in claim.groups)
-        yield _tidy(Claim(keep, groups, frozenset(q for q in claim.long if q[0] in keep), claim.wired))
+        keep = frozenset([i, *(b for _, b in nx.bfs_edges(graph, i))][:size])
+        if keep not in seen:
+            seen.add(keep)
+            yield _only(claim, keep)
 
 
-def _tidy(claim: Claim) -> Claim:
-    return Claim(claim.items, tuple(g for g in claim.groups if len(g) > 1), claim.long, claim.wired)
+def _only(claim: Claim, items: frozenset[int]) -> Claim:
+    """What a claim says of some of its items."""
+    groups = (frozenset(q for q in g if q[0] in items) for g in claim.groups)
+    return Claim(
+        items,
+        tuple(g for g in groups if len(g) > 1),
+        frozenset(q for q in claim.long if q[0] in items),
+        claim.wired,
+        frozenset(a for a in claim.on if a[0][0] in items),
+    )
 
 
 def _without_item(claim: Claim, i: int) -> Claim:
-    groups = tuple(frozenset(q for q in g if q[0] != i) for g in claim.groups)
-    return _tidy(Claim(claim.items - {i}, groups, frozenset(q for q in claim.long if q[0] != i), claim.wired))
+    return _only(claim, claim.items - {i})
 
 
 def _without_pin(claim: Claim, pin: Pin) -> Claim:
-    return _tidy(Claim(claim.items, tuple(g - {pin} for g in claim.groups), claim.long, claim.wired))
+    return replace(claim, groups=tuple(g for g in (g - {pin} for g in claim.groups) if len(g) > 1))
 
 
 def _linked_order(claim: Claim) -> list[int]:
