@@ -62,6 +62,7 @@ class ClusterSearch:
         self.frame = frame
         self.stopped = stopped
         self.work = 0.0
+        self._answers: dict[Claim, tuple[Answer, tuple[int, float]]] = {}
         self._tables: dict[int, tuple[Ints, Ints, Ints, Ints]] = {}
 
     def _table(self, i: int) -> tuple[Ints, Ints, Ints, Ints]:
@@ -99,7 +100,14 @@ class ClusterSearch:
 
         ``deep``: work for the constraint model when that was not enough.
         """
-        p, f = self.p, self.frame
+        known = self._answers.get(claim)
+        if known is None or (known[0].possible is None and (nodes, deep) > known[1]):
+            known = (self._decide(claim, nodes, deep), (nodes, deep))
+            self._answers[claim] = known
+        return known[0]
+
+    def _decide(self, claim: Claim, nodes: int, deep: float) -> Answer:
+        f = self.frame
         items = sorted(claim.items)
         alive = {i: np.ones(len(self._table(i)[0]), dtype=bool) for i in items}
         is_long = f.length > LONG
@@ -189,7 +197,7 @@ class ClusterSearch:
         return Answer(True, {i: (no, *((y, x) if f.axis else (x, y))) for i, no, x, y, _ in found})
 
     def _at(self, row: Ints) -> tuple[int, int, int]:
-        t, shape, x, y = (int(v) for v in row)
+        _, shape, x, y = (int(v) for v in row)
         start = max(s for s in self.arrays.item_shape if s <= shape)
         return (shape - start, *((y, x) if self.frame.axis else (x, y)))
 

@@ -1,9 +1,9 @@
 """The board seen from one part: strips by their place relative to an anchor.
 
-A plan may stand anywhere along a board that repeats itself. Seen from one of its parts (the anchor), all those plans fall
-together: the frame overlays the board's strips for every row (or column) that the anchor's first pin may take. Pins that
-share a strip on the board share one in the frame and pins on different strips stay apart, so what a plan costs is not
-changed; a strip of the frame holds at least what the board's does. A bound proved in the frame therefore holds for the
+A plan may stand anywhere along a board that repeats itself. Seen from one of its parts (the anchor), all those plans
+fall together: the frame overlays the board's strips for every row (or column) that the anchor's first pin may take. Pins
+that share a strip on the board share one in the frame and pins on different strips stay apart, so what a plan costs is
+not changed; a strip of the frame holds at least what the board's does. A bound proved in the frame therefore holds for the
 whole board. Where overlaying would melt two strips into one, the board itself is the frame.
 """
 
@@ -28,8 +28,8 @@ Spots = list[list[tuple[Ints, Ints]]]
 class Frame:
     """Strips of the frame and, for each item, the sets of strips its pins can take.
 
-    ``keys[item]``: array [placement class, pin] of strip numbers. ``takes[item]``: for each class the strips that the
-    item's body covers holes of, a strip once for each hole, padded with -1. ``room[strip]``: most leads and wire ends it
+    ``keys[item]``: array [placement class, pin] of strip numbers. ``takes[item]``: for each class the strips that
+    the item's body covers holes of, a strip once for each hole, padded with -1. ``room[strip]``: most leads and wire ends it
     can hold. ``exact``: no window; then strip FAR is not used.
     """
 
@@ -79,7 +79,7 @@ def turns_upside_down(p: Problem) -> bool:
         by_rotation = {}
         for shape, way in zip(item.shapes, item.ways, strict=True):
             by_rotation[shape.offsets] = set(way.tolist())
-        signature = hash(tuple(sorted((k, len(v)) for k, v in by_rotation.items())) + (item.shapes,))
+        signature = hash((tuple(sorted((k, len(v)) for k, v in by_rotation.items())), item.shapes))
         free = all(len(w) == len(item.ways[0]) for w in item.ways) and len(item.ways[0]) == len(p.hx)
         if free or signature in done:
             continue
@@ -213,7 +213,8 @@ def _overlay(p: Problem, anchor: int, axis: int, shifts: list[int], window: int 
             else:
                 for shift in shifts:
                     mask[line[way] - shift - low, across[way] - c0] = True
-            own_spots.append(np.nonzero(mask))
+            r, c = np.nonzero(mask)
+            own_spots.append((r.astype(np.int64), c.astype(np.int64)))
         spots.append(own_spots)
     keys, takes = _classes(p, strip_at, spots, axis)
     sizes = np.concatenate([[1 << 20], room[keep]]).astype(np.int64)

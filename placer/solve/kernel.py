@@ -58,7 +58,7 @@ def hole_of(w: Ints, x: int, y: int) -> int:
     gy = y - w[Y0]
     if gx < 0 or gy < 0 or gy >= w[CELL_H] or gx >= w[CELL_W]:
         return -1
-    return w[w[CELL] + w[CELL_W] * gy + gx]
+    return int(w[w[CELL] + w[CELL_W] * gy + gx])
 
 
 @njit(cache=True, nogil=True)
@@ -621,10 +621,10 @@ def anchor_for(w: Ints, shape: int, k: int, h: int) -> int:
 @njit(cache=True, nogil=True)
 def holds(w: Ints, s: Ints, strip: int, net: int) -> bool:
     """True when a strip bears a segment of a net."""
+    found = False
     for k in range(s[w[SEG_N] + strip]):
-        if s[w[SEG_NET] + w[SEG_W] * strip + k] == net:
-            return True
-    return False
+        found = found or s[w[SEG_NET] + w[SEG_W] * strip + k] == net
+    return found
 
 
 @njit(cache=True, nogil=True)

@@ -47,8 +47,8 @@ class Item:
 class Wish:
     """A wish that ties several items together.
 
-    NEAR and AWAY: squared distances in steps between any pin of items ``a`` and the pins of ``b``. EDGE: at least one of
-    the flying leads ``a`` is in an edge hole.
+    NEAR and AWAY: squared distances in steps between any pin of items ``a`` and the pins of ``b``. EDGE: at least one
+    of the flying leads ``a`` is in an edge hole.
     """
 
     kind: int

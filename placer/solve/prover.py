@@ -6,12 +6,14 @@ import math
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
-from placer.solve.arrays import Places
+from placer.solve.arrays import Arrays, Places
 from placer.solve.frame import frame, pick_anchor
 from placer.solve.problem import Problem
 from placer.solve.relax import StripModel
+from placer.solve.sharing import BUILT, REFUTED, STUCK, SharingProof
 
 WINDOW = 6
+SHARES_WORK = 5.0
 
 
 @dataclass(frozen=True)
@@ -24,16 +26,47 @@ class Finding:
     impossible: bool = False
 
 
-Task = Callable[[float], Finding]
-"""A task takes the best cost known when its round begins (infinity without a plan)."""
+Task = Callable[[float, float], Finding]
+"""A task takes the best cost (infinity without a plan) and the bound known when its round begins."""
 
 
-def tasks(p: Problem, stopped: Callable[[], bool], seed: int) -> Iterator[tuple[str, Task]]:
+def tasks(p: Problem, arrays: Arrays, stopped: Callable[[], bool], seed: int) -> Iterator[tuple[str, Task]]:
     """The tasks for a problem, cheap ones first."""
     if any(p.severable(s) for s in range(len(p.slen))):
         return
-    yield "near strips", lambda best: _strips(p, WINDOW, 6.0, best, stopped, seed)
-    yield "all strips", lambda best: _strips(p, None, 30.0, best, stopped, seed)
+    if p.options.jumper_cost <= 0:
+        return
+    yield "near strips", lambda best, _: _strips(p, WINDOW, 3.0, best, stopped, seed)
+    yield "all strips", lambda best, _: _strips(p, None, 12.0, best, stopped, seed)
+    shares = _Shares(p, arrays, stopped, seed)
+    while not shares.ended:
+        yield "shares", shares
+
+
+class _Shares:
+    """The proof by shares, a portion of work at a time."""
+
+    def __init__(self, p: Problem, arrays: Arrays, stopped: Callable[[], bool], seed: int) -> None:
+        self.p, self.arrays, self.stopped, self.seed = p, arrays, stopped, seed
+        self.proof: SharingProof | None = None
+        self.ended = False
+
+    def __call__(self, best: float, bound: float) -> Finding:
+        cost = self.p.options.jumper_cost
+        if self.proof is None:
+            seen = frame(self.p, pick_anchor(self.p), None)
+            assert seen is not None  # noqa: S101 - without a window there always is a frame
+            self.proof = SharingProof(self.p, self.arrays, seen, self.stopped, self.seed)
+        jumpers = math.ceil(bound / cost - 1e-9)
+        limit = self.proof.work + SHARES_WORK
+        while jumpers * cost < best - 1e-9 and self.proof.work < limit:
+            verdict, places = self.proof.decide(jumpers, limit - self.proof.work)
+            if verdict == REFUTED:
+                jumpers += 1
+                continue
+            self.ended = verdict in (BUILT, STUCK)
+            return Finding("shares", jumpers * cost, places)
+        return Finding("shares", jumpers * cost)
 
 
 def _most_jumpers(p: Problem, best: float) -> int | None:

@@ -1,12 +1,13 @@
-"""A lower bound of the jumpers on copper that is not cut: which net owns which strip, bodies and columns left out.
+"""A lower bound of the jumpers on copper that is not cut: which net owns which strip, columns left out.
 
-Each pin takes a strip of the frame, a strip has at most one net, and parts join strips only as their leads reach. Jumpers
-are the strips owned beyond one a net, less the joins made inside parts. The cost is carried by few ordered literals a net,
+Each pin takes a strip of the frame, a strip has at most one net, and parts join strips only as their leads reach.
+Jumpers are the strips owned beyond one a net, less the joins made inside parts. The cost is carried by few ordered literals a net,
 which lets the solver's core-guided search raise the bound one step at a time.
 """
 
 from __future__ import annotations
 
+import itertools
 import math
 import threading
 from collections.abc import Callable
@@ -15,7 +16,7 @@ from dataclasses import dataclass
 import numpy as np
 from ortools.sat.python import cp_model
 
-from placer.solve.frame import FAR, Frame, turns_upside_down
+from placer.solve.frame import FAR, Frame
 from placer.solve.problem import Problem
 
 
@@ -45,7 +46,6 @@ class StripModel:
         self.joins = [0] * len(p.net_names)
         for i, k, _, _ in p.joins:
             self.joins[p.items[i].nets[k]] += 1
-        self.halved = turns_upside_down(p)
         self.empty = False
         self.bodies = bodies
         self.pins = pins
@@ -60,8 +60,8 @@ class StripModel:
     def _classes(self, i: int) -> list[tuple[tuple[int, ...], dict[int, int]]]:
         """Placement classes of an item: strips of its pins, and how many holes of each strip it takes.
 
-        Classes that short two nets by themselves are left out, and with bodies so is a class that takes no less anywhere
-        than another with the same strips.
+        Classes that short two nets by themselves are left out, and with bodies so is a class that takes no less
+        anywhere than another with the same strips.
         """
         nets = self.p.items[i].nets
         keys, takes = self.frame.keys[i], self.frame.takes[i]
@@ -70,8 +70,6 @@ class StripModel:
             for b in range(a + 1, len(nets)):
                 if nets[a] != nets[b]:
                     good &= (keys[:, a] != keys[:, b]) | (keys[:, a] == FAR)
-        if i == self.frame.anchor and self.halved and len(nets) > 2:
-            good &= self._first_of_pairs(keys)
         found: dict[tuple[int, ...], list[dict[int, int]]] = {}
         for key_row, take_row in zip(keys[good].tolist(), takes[good].tolist(), strict=True):
             key = tuple(key_row)
@@ -88,10 +86,6 @@ class StripModel:
             kept[:] = [old for old in kept if not all(old.get(s, 0) >= c for s, c in use.items())]
             kept.append(use)
         return [(key, use) for key, uses in found.items() for use in uses]
-
-    def _first_of_pairs(self, keys: np.ndarray) -> np.ndarray:  # type: ignore[type-arg]
-        """Of the anchor's classes, those that come first when a half turn of the board pairs them off."""
-        return np.ones(len(keys), dtype=bool)
 
     def _owned(self, n: int, s: int) -> cp_model.IntVar:
         if (n, s) not in self.own:
@@ -196,7 +190,7 @@ class StripModel:
             if most is not None:
                 reach = min(reach, most - self.base)
             extra = [m.new_bool_var(f"extra_{n}_{j}") for j in range(max(0, reach))]
-            for a, b in zip(extra, extra[1:], strict=False):
+            for a, b in itertools.pairwise(extra):
                 m.add_implication(b, a)
             count = sum(lit for _, lit in owned)
             m.add(count <= start + sum(extra))
@@ -208,7 +202,7 @@ class StripModel:
             if self.joins[n] == 0:
                 self.several[n] = several
                 m.add(count <= 1 + len(owned) * several)
-                for s, lit in owned:
+                for s, _ in owned:
                     room = int(self.frame.room[s])
                     leads = self.at.get((n, s), [])
                     if s != FAR and len(leads) + 1 > room:

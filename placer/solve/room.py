@@ -12,8 +12,8 @@ from placer.plan.model import Options
 def shortage(circuit: Circuit, board: Board, options: Options) -> tuple[Diagnostic, ...]:
     """Why no plan can exist on this board, by counting alone; empty when counting finds nothing.
 
-    Leads against holes; nets and open pins against strips (a strip that may be severed counts once per hole); each rigid
-    part's own extent against the board's.
+    Leads against holes; nets and open pins against strips (a strip that may be severed counts once per hole); each
+    rigid part's own extent against the board's.
     """
     found = []
     leads = sum(len(circuit.packages[p.package].pins) for p in circuit.parts)

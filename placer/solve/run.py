@@ -1,4 +1,4 @@
-"""The run: members of the search take turns in rounds of fixed work, until a proof, the time, or the user ends it.
+"""The run: members of the search work in rounds of fixed size, until a proof, the time, or the user ends it.
 
 Rounds are reproducible: in each, every worker has one task of a fixed amount of work, and what a task finds is used only
 when the round is over. A search that ends by proof therefore gives the same plan every time.
@@ -88,7 +88,7 @@ class _Run:
         store, request = self.store, self.request
         workers = max(1, request.workers)
         streams = [Annealer(self.arrays, request.seed * 7919 + k, self.stopped) for k in range(workers)]
-        pending = prover.tasks(store.problem, self.stopped, request.seed)
+        pending = prover.tasks(store.problem, self.arrays, self.stopped, request.seed)
         anneal = self._anneal
         size = FIRST_PROPOSALS
         if request.start is not None:
@@ -105,13 +105,13 @@ class _Run:
                 if task is not None:
                     names.append(task[0])
                     if workers > 1:
-                        proof = pool.submit(task[1], rank[0])
+                        proof = pool.submit(task[1], rank[0], bound)
                 runs = [pool.submit(anneal, stream, size, bound) for stream in streams[busy:]]
                 for run in runs:
                     for found in run.result():
                         store.offer(found.places, "annealing")
                 if task is not None:
-                    finding = proof.result() if proof is not None else task[1](rank[0])
+                    finding = proof.result() if proof is not None else task[1](rank[0], bound)
                     self._take(finding)
                 self.phases.append(
                     {
@@ -171,8 +171,8 @@ class _Run:
     def _proved_none(self) -> Diagnostic:
         return Diagnostic(
             "no-plan-possible",
-            f"the parts of {self.request.circuit.name} cannot share board {self.request.board.name} without joining two "
-            "nets: there are too few strips where the parts can reach them",
+            f"the parts of {self.request.circuit.name} cannot share board {self.request.board.name} without joining "
+            "two nets: there are too few strips where the parts can reach them",
             "Choose a larger board, or relax placement wishes.",
         )
 

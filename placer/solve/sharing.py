@@ -1,7 +1,7 @@
-"""Proof by refuting shares: the strip relaxation proposes which pins share strips, the cluster search tries to build it.
+"""Proof by refuting shares: the relaxation proposes which pins share strips, the cluster search tries to build it.
 
-Where no cluster of parts can stand as proposed, a smallest set of shares that cannot be is forbidden, for these parts and
-for all parts of the same shapes joined in the same way, wherever they stand. When nothing is left to propose at a cost,
+Where no cluster of parts can stand as proposed, a smallest set of shares that cannot be is forbidden, for these parts
+and for all parts of the same shapes joined in the same way, wherever they stand. When nothing is left to propose at a cost,
 the bound is one jumper higher; when everything proposed can be built, the plan is.
 """
 
@@ -22,15 +22,16 @@ from placer.solve.problem import Problem
 from placer.solve.relax import StripModel, run_stoppable
 from placer.solve.stack import stack
 
+REFUTED, BUILT, STUCK, UNFINISHED = "refuted", "built", "stuck", "unfinished"
 MOST_COPIES = 400  # cuts made from one conflict
 SMALL_PIECE = 6  # parts
 DEEP_WORK = 6.0
-QUICK_NODES = 4_000  # tried places when a conflict is made smaller
+QUICK_NODES = 1_500  # tried places when a conflict is made smaller
 MOST_CONFLICTS = 6  # conflicts looked for in one refuted cluster
 
 
 Cut = tuple[frozenset[tuple[Pin, Pin]], frozenset[Pin], frozenset[int], frozenset[tuple[Pin, int]]]
-"""Not all at once: pairs of pins that share a short strip, pins on long strips, nets in several pieces, pins on these."""
+"""Not all at once: pairs of pins on one short strip, pins on long strips, nets in several pieces, pins on these."""
 
 
 class SharingProof:
@@ -59,18 +60,22 @@ class SharingProof:
             self.turns.append([int(p.hstrip[half[h]]) for h in p.sstart])
         self.plain = [len(item.shapes) > 0 and _unbound(p.circuit.part_by_ref[item.ref].place) for item in p.items]
 
-    def decide(self, jumpers: int, work: float) -> tuple[bool | None, Places | None]:
-        """(False, None): no plan has so few jumpers. (True, places): here is one. (None, None): not decided."""
+    def decide(self, jumpers: int, work: float) -> tuple[str, Places | None]:
+        """Whether a plan can have so few jumpers.
+
+        REFUTED: none can. BUILT: the places are such a plan, unless wiring it as a whole fails. STUCK: every piece can be
+        built but the whole was not. UNFINISHED: the work or the time ran out; calling again goes on.
+        """
         limit = self.work + work
         while not self.stopped() and self.work < limit:
             self.rounds += 1
             model = StripModel(self.p, self.seen, jumpers, pins=True)
             if model.empty or model.base > jumpers:
-                return False, None
-            model.model.clear_objective()
+                return REFUTED, None
+            model.model.clear_objective()  # type: ignore[no-untyped-call]  # the library leaves it untyped
             model.model.add(sum(model.terms) <= jumpers - model.base)
             if not self._forbid(model):
-                return False, None
+                return REFUTED, None
             solver = cp_model.CpSolver()
             solver.parameters.num_workers = 1
             solver.parameters.random_seed = self.seed
@@ -84,9 +89,9 @@ class SharingProof:
             status = run_stoppable(solver, model.model, self.stopped)
             self.work += solver.deterministic_time + 0.02
             if status == cp_model.INFEASIBLE:
-                return False, None
+                return REFUTED, None
             if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
-                return None, None
+                return UNFINISHED, None
             strips = {
                 pin: next(s for s, lit in lits.items() if solver.boolean_value(lit))
                 for pin, lits in model.pin_at.items()
@@ -96,7 +101,7 @@ class SharingProof:
             built: list[tuple[ClusterSearch, Answer]] = []
             for claim in self._claims(strips, several):
                 if self.stopped():
-                    return None, None
+                    return UNFINISHED, None
                 answer = self._ask(claim)
                 if answer.possible is False:
                     new += self._refute(claim)
@@ -109,8 +114,9 @@ class SharingProof:
                     built.append((self._search_for(exact), answer))
             if new == 0:
                 # Nothing left to forbid: what is proposed can be built piece by piece, or is too large to decide.
-                return None, stack(self.p, built)
-        return None, None
+                places = stack(self.p, built)
+                return (STUCK if places is None else BUILT), places
+        return UNFINISHED, None
 
     def _ask(self, claim: Claim) -> Answer:
         """Small pieces of a large cluster first: what refutes a piece refutes the whole, and is found sooner."""
@@ -248,7 +254,7 @@ class SharingProof:
         return len(self.cuts) - before
 
     def _copies(self, conflict: Claim) -> Iterator[tuple[dict[Pin, Pin], dict[int, int]]]:
-        """Ways to map a conflict onto the circuit: parts of the same shapes, the same pins, nets that differ stay apart."""
+        """Ways to map a conflict onto parts of the same shapes: the same pins, and nets that differ stay apart."""
         p = self.p
         order = _linked_order(conflict)
         group_of = {q: g for g, pins in enumerate(conflict.groups) for q in pins}
@@ -316,9 +322,10 @@ class SharingProof:
         def long(pin: Pin) -> cp_model.IntVar | None:
             if pin not in on_long:
                 some = [lit for s, lit in model.pin_at[pin].items() if self._is_long(s)]
-                on_long[pin] = m.new_bool_var("") if some else None
+                either = m.new_bool_var("")
+                on_long[pin] = either if some else None
                 for lit in some:
-                    m.add_implication(lit, on_long[pin])
+                    m.add_implication(lit, either)
             return on_long[pin]
 
         for pairs, longs, wired, on in self.cuts:

@@ -24,8 +24,11 @@ class _Board:
     def try_all(self, placed: dict[int, tuple[int, int, int]], axis: int, shift: int) -> bool:
         """Add a cluster moved by ``shift`` lines; nothing changes when it does not fit."""
         p = self.p
-        net_at, net_on, under, boxes = {}, {}, set(), []
-        places = {}
+        net_at: dict[int, int] = {}
+        net_on: dict[int, int] = {}
+        under: set[int] = set()
+        boxes: list[tuple[int, int, int, int]] = []
+        places: dict[int, tuple[int, int]] = {}
         for i, (no, line, across) in placed.items():
             item = p.items[i]
             shape = item.shapes[no]

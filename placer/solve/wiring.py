@@ -17,7 +17,7 @@ Edge = tuple[int, int]
 
 @dataclass(frozen=True)
 class Wiring:
-    """Cuts and jumpers by hole numbers. ``drilled``: holes; ``severed``: pairs of neighbours; ``wires``: (net, a, b)."""
+    """Cuts and jumpers by hole numbers. ``drilled``: holes; ``severed``: neighbours; ``wires``: (net, a, b)."""
 
     drilled: tuple[int, ...]
     severed: tuple[Edge, ...]
@@ -105,7 +105,7 @@ def _count_runs(p: Problem, pin_net: Sequence[int], pin_at: dict[tuple[int, int]
 
 
 def _choose(gap: _Gap, free: Sequence[bool], hunger: dict[int, float]) -> None:
-    """Pick the cut: the side whose net is hungrier for wire-end holes gets more; a drilled cut where a hole is to spare."""
+    """Pick the cut: the side hungrier for wire-end holes gets more; drilled where a hole is to spare."""
     want_left, want_right = hunger.get(gap.net_left, 0.0), hunger.get(gap.net_right, 0.0)
     inside = range(gap.left + 1, gap.right)
     room = sum(free[h] for h in inside)
