@@ -10,6 +10,7 @@ import numpy as np
 from placer.solve import kernel
 from placer.solve.arrays import Arrays, Places
 from placer.solve.kernel import Floats, Ints
+from placer.solve.wiring import wire
 
 State = tuple[Ints, Floats]
 
@@ -117,10 +118,14 @@ class Annealer:
                 return
             t0 = hot * (cold / hot) ** (c / chunks)
             t1 = hot * (cold / hot) ** ((c + 1) / chunks)
-            before = best[0], best[1]
+            before = best.copy()
             kernel.search(w, *state, CHUNK, t0, t1, weight, self._seed(), shape, anchor, best, stop_cost)
-            if (best[0], best[1]) != before:
-                yield Found(float(best[0]), float(best[1]), self.arrays.places(shape, anchor))
+            if best[0] < before[0] or best[1] < before[1]:
+                places = self.arrays.places(shape, anchor)
+                if wire(self.arrays.problem, places) is None:
+                    best[:] = before  # a state that cannot be wired must not stand in the way of others as cheap
+                    continue
+                yield Found(float(best[0]), float(best[1]), places)
                 if best[0] <= stop_cost + 1e-9:
                     return
             if c > chunks // 4:

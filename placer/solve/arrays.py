@@ -32,7 +32,7 @@ def covered(shape: Shape) -> list[tuple[int, int]]:
     for x0, y0, x1, y1 in shape.boxes:
         for x in range(x0 // STEP_UM, x1 // STEP_UM + 2):
             for y in range(y0 // STEP_UM, y1 // STEP_UM + 2):
-                if x0 < x * STEP_UM < x1 and y0 < y * STEP_UM < y1:
+                if shape.covers(x * STEP_UM, y * STEP_UM):
                     found.add((x, y))
     return sorted(found - set(shape.offsets))
 
@@ -40,7 +40,8 @@ def covered(shape: Shape) -> list[tuple[int, int]]:
 class Arrays:
     """The world of one problem, with the numbering of its shapes."""
 
-    def __init__(self, problem: Problem) -> None:
+    def __init__(self, problem: Problem, *, for_proof: bool = False) -> None:
+        """``for_proof``: bodies off the axes, which boxes only cover from outside, are left out of overlap tests."""
         self.problem = problem
         p = problem
         classes: dict[tuple[object, ...], int] = {}
@@ -70,7 +71,8 @@ class Arrays:
         covers = [covered(s) for s in all_shapes]
         cov = [c for cs in covers for c in cs]
         off = [o for s in all_shapes for o in s.offsets]
-        boxes = [b for s in all_shapes for b in s.boxes]
+        bodies = [() if for_proof and s.diagonal else s.boxes for s in all_shapes]
+        boxes = [b for own in bodies for b in own]
         wish_items = [i for q in p.wishes for i in (*q.a, *q.b)]
         a_n, b_n, start = [], [], 0
         for q in p.wishes:
@@ -92,6 +94,7 @@ class Arrays:
             kernel.Y0: p.y0,
             kernel.NET_W: most,
             kernel.SEG_W: int(max(p.slen)) + 1,
+            kernel.JUNCTION: max(0, int(np.median(p.slen)) - 2) if len(p.slen) > 2 else 0,
             kernel.SCRATCH_W: max(len(n) for n in by_net) + 1,
         }
         movable = [i for i, m in enumerate(many_ways) if m > 1]
@@ -112,7 +115,7 @@ class Arrays:
             kernel.SHAPE_PIN: _pairs([len(s.offsets) for s in all_shapes])[:, 0].copy(),
             kernel.OFF_X: _ints([o[0] for o in off]),
             kernel.OFF_Y: _ints([o[1] for o in off]),
-            kernel.SHAPE_BOX: _pairs([len(s.boxes) for s in all_shapes]),
+            kernel.SHAPE_BOX: _pairs([len(own) for own in bodies]),
             kernel.BOX: _ints(boxes, len(boxes), 4),
             kernel.SHAPE_COVER: _pairs([len(c) for c in covers]),
             kernel.COV_X: _ints([c[0] for c in cov]),

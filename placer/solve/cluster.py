@@ -1,8 +1,8 @@
 """Can these parts stand so that these pins share strips? An exact search over places, compiled.
 
-A cluster is a few parts with pins that are said to share a short strip, pins said to lie on a long strip, and nets said to
-need a wire end on each of their strips. The board is seen from one of the parts (:mod:`placer.solve.frame`), so the answer
-holds wherever the cluster stands. Parts outside the cluster are left out: a "no" is a fact about any plan.
+A cluster is a few parts with pins that are said to share a short strip, pins said to lie on a long strip, and nets
+said to need a wire end on each of their strips. The board is seen from one of the parts (:mod:`placer.solve.frame`), so
+the answer holds wherever the cluster stands. Parts outside the cluster are left out: a "no" is a fact about any plan.
 """
 
 from __future__ import annotations

@@ -1,7 +1,7 @@
 """The cluster question as a constraint model, for clusters that plain depth-first search does not decide.
 
-Bodies are kept apart at the points of a half-step lattice; what slips through is found by looking at the places that come
-out, forbidden, and solved again. A "no" is therefore always right, and a "yes" has been looked at.
+Bodies are kept apart at the points of a half-step lattice; what slips through is found by looking at the places that
+come out, forbidden, and solved again. A "no" is therefore always right, and a "yes" has been looked at.
 """
 
 from __future__ import annotations
@@ -65,7 +65,7 @@ def decide(
             if s > 0:
                 covers.setdefault((x + dx, y + dy), []).append(lit)
                 used.setdefault(s, []).append(lit)
-        for point in _lattice(shape.boxes, x * STEP_UM, y * STEP_UM):
+        for point in _lattice(() if shape.diagonal else shape.boxes, x * STEP_UM, y * STEP_UM):
             points.setdefault(point, []).append(lit)
     for own_lits in by_item.values():
         m.add_exactly_one(own_lits)
@@ -128,6 +128,8 @@ def _lattice(boxes: Sequence[tuple[int, int, int, int]], x: int, y: int) -> set[
 
 
 def _bodies_meet(p: Problem, a: Place, b: Place) -> bool:
+    if p.items[a[0]].shapes[a[1]].diagonal or p.items[b[0]].shapes[b[1]].diagonal:
+        return False  # boxes are more than such a body takes: no ground for a refutation
     ax, ay, bx, by = (v * STEP_UM for v in (a[2], a[3], b[2], b[3]))
     return any(
         ax + q[0] < bx + r[2] and ax + q[2] > bx + r[0] and ay + q[1] < by + r[3] and ay + q[3] > by + r[1]

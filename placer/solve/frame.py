@@ -1,10 +1,10 @@
 """The board seen from one part: strips by their place relative to an anchor.
 
 A plan may stand anywhere along a board that repeats itself. Seen from one of its parts (the anchor), all those plans
-fall together: the frame overlays the board's strips for every row (or column) that the anchor's first pin may take. Pins
-that share a strip on the board share one in the frame and pins on different strips stay apart, so what a plan costs is
-not changed; a strip of the frame holds at least what the board's does. A bound proved in the frame therefore holds for the
-whole board. Where overlaying would melt two strips into one, the board itself is the frame.
+fall together: the frame overlays the board's strips for every row (or column) that the anchor's first pin may take.
+Pins that share a strip on the board share one in the frame and pins on different strips stay apart, so what a plan
+costs is not changed; a strip of the frame holds at least what the board's does. A bound proved in the frame therefore
+holds for the whole board. Where overlaying would melt two strips into one, the board itself is the frame.
 """
 
 from __future__ import annotations
@@ -28,9 +28,9 @@ Spots = list[list[tuple[Ints, Ints]]]
 class Frame:
     """Strips of the frame and, for each item, the sets of strips its pins can take.
 
-    ``keys[item]``: array [placement class, pin] of strip numbers. ``takes[item]``: for each class the strips that
-    the item's body covers holes of, a strip once for each hole, padded with -1. ``room[strip]``: most leads and wire ends it
-    can hold. ``exact``: no window; then strip FAR is not used.
+    ``keys[item]``: array [placement class, pin] of strip numbers. ``takes[item]``: for each class the strips that the
+    item's body covers holes of, a strip once for each hole, padded with -1. ``room[strip]``: most leads and wire ends
+    it can hold. ``exact``: no window; then strip FAR is not used.
     """
 
     anchor: int

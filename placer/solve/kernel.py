@@ -31,23 +31,23 @@ MAX_MOVED = 24
 # Header of ``w``: sizes and strides, then the start of each table in ``w``, in ``s`` and in ``f``.
 # fmt: off
 (
-    N_ITEMS, N_HOLES, N_MOVABLE, N_RIGID, CELL_W, CELL_H, X0, Y0, NET_W, SEG_W, SCRATCH_W,
-) = range(11)
+    N_ITEMS, N_HOLES, N_MOVABLE, N_RIGID, CELL_W, CELL_H, X0, Y0, NET_W, SEG_W, SCRATCH_W, JUNCTION,
+) = range(12)
 (
     HX, HY, HSTRIP, SSTART, SLEN, CUT_AT, CUT_BETWEEN, ITEM_PINS, SHAPE_PIN, OFF_X, OFF_Y, COV_X,
     COV_Y, WAY, PIN_ITEM, PIN_K, WISH_KIND, WISH_ITEM, WISH_PIN, WISH_LIMIT, WISH_OF, MOVABLE,
     RIGID, CELL, ITEM_SHAPE, ITEM_NET, SHAPE_BOX, BOX, SHAPE_COVER, SHAPE_WAY, VALID, NET_PIN,
     NET_JOIN, JOIN, WISH_A, WISH_B, ITEM_WISH, EDGE,
-) = range(11, 49)
+) = range(12, 50)
 (
     SHAPE, ANCHOR, PLACED, OCC, COVER, SEG_N, STRIP_CUTS, STRIP_SHORTS, NET_SEG, NET_DRY, NET_FREE,
     WISH_COST, MARK_STRIP, MARK_NET, LIST_STRIP, LIST_NET, SAVE_N, BOUND, SEG_NET, SEG_FREE, SEG_LO,
     SEG_HI, NET_XY, SAVE_CS, SCRATCH, SAVE_SEG,
-) = range(49, 75)
+) = range(50, 76)
 (
     NET_COST, SAVE_NET,
-) = range(75, 77)
-HEADER = 77
+) = range(76, 78)
+HEADER = 78
 # fmt: on
 
 
@@ -256,6 +256,19 @@ def enter(w: Ints, s: Ints, f: Floats, strip: int) -> None:
 
 
 @njit(cache=True, nogil=True)
+def share_gap(w: Ints, s: Ints, strip: int, n_seg: int, net: int, gap: int) -> int:
+    """How many of a gap's free holes go to the run on its left: to the net that needs wire ends, else half."""
+    last = w[SEG_W] * strip + n_seg - 1
+    wants_left = s[w[NET_SEG] + s[w[SEG_NET] + last]] > 0
+    wants_right = s[w[NET_SEG] + net] > 0
+    if wants_left != wants_right:
+        return gap if wants_left else 0
+    if gap == 1 and s[w[SEG_FREE] + last] == 0:
+        return 1
+    return gap // 2
+
+
+@njit(cache=True, nogil=True)
 def scan(w: Ints, s: Ints, strip: int) -> None:
     """Work out a strip's segments, cuts and shorts from the pins on it."""
     h0 = w[w[SSTART] + strip]
@@ -296,11 +309,14 @@ def scan(w: Ints, s: Ints, strip: int) -> None:
         last_pos = -1
         gap = 0  # free, uncovered holes since the last pin
         hid = 0  # free but covered
+        before = 0  # the first, as far as the first of the second
         for p in range(length):
             o = s[w[OCC] + h0 + p]
             if o < 0:
                 if s[w[COVER] + h0 + p] == 0:
                     gap += 1
+                    if hid == 0:
+                        before = gap
                 else:
                     hid += 1
                 continue
@@ -312,15 +328,16 @@ def scan(w: Ints, s: Ints, strip: int) -> None:
                 left = 0
                 if n_seg > 0:
                     cuts += 1
+                    left = share_gap(w, s, strip, n_seg, n, gap)
                     if w[w[CUT_BETWEEN] + strip] == 0:
                         if p - last_pos < 2:
                             shorts += 1
                             cuts -= 1
-                        elif hid == 0:
+                        elif hid > 0 and (gap < 2 or (before > 0 and gap > before)):
+                            left = before  # drill under a body: no free hole is lost, the split is where it is
+                        else:
                             gap -= 1
-                    left = gap // 2
-                    if gap == 1 and s[w[SEG_FREE] + w[SEG_W] * strip + n_seg - 1] == 0:
-                        left = 1
+                            left = share_gap(w, s, strip, n_seg, n, gap)
                     s[w[SEG_FREE] + w[SEG_W] * strip + n_seg - 1] += left
                 s[w[SEG_NET] + w[SEG_W] * strip + n_seg] = n
                 s[w[SEG_LO] + w[SEG_W] * strip + n_seg] = p
@@ -331,6 +348,7 @@ def scan(w: Ints, s: Ints, strip: int) -> None:
             last_pos = p
             gap = 0
             hid = 0
+            before = 0
         if n_seg > 0:
             s[w[SEG_FREE] + w[SEG_W] * strip + n_seg - 1] += gap
     s[w[SEG_N] + strip] = n_seg
@@ -421,7 +439,11 @@ def price_net(w: Ints, s: Ints, f: Floats, n: int) -> None:
     if comps > 1:
         f[w[NET_COST] + 4 * n] = comps - 1
         f[w[NET_COST] + 4 * n + 1] = dry
-        f[w[NET_COST] + 4 * n + 2] = max(0, 2 * (comps - 1) - free)
+        short = max(0, 2 * (comps - 1) - free)
+        if short > 0 and w[JUNCTION] > 0:  # empty strips as junctions lend holes, a jumper each
+            f[w[NET_COST] + 4 * n] += (short + w[JUNCTION] - 1) // w[JUNCTION]
+            short = 0
+        f[w[NET_COST] + 4 * n + 2] = short
         m = s[w[NET_XY] + 4 * n]
         var = s[w[NET_XY] + 4 * n + 3] / m - (s[w[NET_XY] + 4 * n + 1] / m) ** 2 - (s[w[NET_XY] + 4 * n + 2] / m) ** 2
         f[w[NET_COST] + 4 * n + 3] = (comps - 1) * np.sqrt(max(0.0, var))
@@ -440,11 +462,13 @@ def price_wish(w: Ints, s: Ints, q: int) -> int:
     a0, an = w[w[WISH_A] + 2 * q], w[w[WISH_A] + 2 * q + 1]
     b0, bn = w[w[WISH_B] + 2 * q], w[w[WISH_B] + 2 * q + 1]
     if w[w[WISH_KIND] + q] == 2:
+        some = False
         for t in range(a0, a0 + an):
             i = w[w[WISH_ITEM] + t]
+            some = some or s[w[PLACED] + i] == 1
             if s[w[PLACED] + i] and w[w[EDGE] + w[N_HOLES] * (w[w[WISH_PIN] + q]) + pin_hole(w, s, i, 0)]:
                 return 0
-        return 2
+        return 2 if some else 0
     least = 1 << 40
     for t in range(a0, a0 + an):
         i = w[w[WISH_ITEM] + t]
@@ -642,10 +666,12 @@ def partner_hole(w: Ints, s: Ints, i: int, k: int) -> int:
         strip = w[w[HSTRIP] + pin_hole(w, s, j, w[w[PIN_K] + q])]
         if w[w[SLEN] + strip] > 8:  # on a long strip look near the partner most of the time
             g = pin_hole(w, s, j, w[w[PIN_K] + q]) - w[w[SSTART] + strip]
-            p = g + np.random.randint(-6, 7) if np.random.random() < 0.6 else np.random.randint(w[w[SLEN] + strip])
+            p = np.random.randint(w[w[SLEN] + strip])
+            if np.random.random() < 0.6:
+                p = g + np.random.randint(-6, 7)
             p = min(max(p, 0), w[w[SLEN] + strip] - 1)
-            return w[w[SSTART] + strip] + p
-        return w[w[SSTART] + strip] + np.random.randint(w[w[SLEN] + strip])
+            return int(w[w[SSTART] + strip] + p)
+        return int(w[w[SSTART] + strip] + np.random.randint(w[w[SLEN] + strip]))
     return -1
 
 
@@ -890,15 +916,16 @@ def search(
                 continue
             ns[0] = shape
             na[0] = a
-        if try_move(w, s, f, n_moved, moved, ns, na, os_, oa, ot, weight, limit):
-            if f[SHORTS] + f[OVERLAPS] + f[WIRELESS] + f[DEFICIT] + f[WISHES] < 0.5:
-                cost = f[JUMPERS] * weight[JUMPERS] + f[CUTS] * weight[CUTS]
-                if cost < best[0] - 1e-9 or (cost < best[0] + 1e-9 and f[LENGTH] < best[1] - 1e-9):
-                    best[0] = cost
-                    best[1] = f[LENGTH]
-                    for q in range(n_items):
-                        best_shape[q] = s[w[SHAPE] + q]
-                        best_anchor[q] = s[w[ANCHOR] + q]
-                    if cost <= stop_cost + 1e-9:
-                        return it + 1
+        kept = try_move(w, s, f, n_moved, moved, ns, na, os_, oa, ot, weight, limit)
+        if not kept or f[SHORTS] + f[OVERLAPS] + f[WIRELESS] + f[DEFICIT] + f[WISHES] > 0.5:
+            continue
+        cost = f[JUMPERS] * weight[JUMPERS] + f[CUTS] * weight[CUTS]
+        if cost < best[0] - 1e-9 or (cost < best[0] + 1e-9 and f[LENGTH] < best[1] - 1e-9):
+            best[0] = cost
+            best[1] = f[LENGTH]
+            for q in range(n_items):
+                best_shape[q] = s[w[SHAPE] + q]
+                best_anchor[q] = s[w[ANCHOR] + q]
+            if cost <= stop_cost + 1e-9:
+                return it + 1
     return proposals

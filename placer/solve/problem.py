@@ -20,7 +20,7 @@ from placer.circuit.model import Circuit, Part, PinRef
 from placer.errors import Diagnostic, PlacerError
 from placer.packages.model import STEP_UM, Flying
 from placer.plan.model import Options
-from placer.solve.shapes import Shape, shapes
+from placer.solve.shapes import Shape, meets_box, shapes
 
 Ints = npt.NDArray[np.int64]
 NEAR, AWAY, EDGE = 0, 1, 2
@@ -115,7 +115,7 @@ def build(circuit: Circuit, board: Board, options: Options) -> Problem:
     cell[hy - y0, hx - x0] = np.arange(len(addresses))
 
     net_no, net_names, n_named = _number_nets(circuit)
-    room = _Room(board, addresses, hole_no, hx, hy, cell, x0, y0)
+    room = _Room(circuit, board, addresses, hole_no, hx, hy, cell, x0, y0)
     items: list[Item] = []
     where: dict[PinRef, tuple[int, int]] = {}
     for part in circuit.parts:
@@ -194,6 +194,7 @@ class _Room:
 
     def __init__(
         self,
+        circuit: Circuit,
         board: Board,
         addresses: Sequence[str],
         hole_no: dict[str, int],
@@ -204,6 +205,7 @@ class _Room:
         y0: int,
     ) -> None:
         self.board = board
+        self.forms = {name: package.form for name, package in circuit.packages.items()}
         self.addresses = addresses
         self.hole_no = hole_no
         self.hx, self.hy, self.cell, self.x0, self.y0 = hx, hy, cell, x0, y0
@@ -250,16 +252,21 @@ class _Room:
                 ok &= self.sides[place.side][safe]
             if place.edge:
                 at_edge |= self.edges[place.edge][safe]
-        if place.edge and shape.boxes:  # flying leads: one of them is enough, see EDGE
+        flying = isinstance(self.forms[part.package], Flying)
+        if place.edge and not flying:  # of flying leads one is enough, see EDGE
             ok &= at_edge
         xs, ys = self.hx * STEP_UM + self.off_x, self.hy * STEP_UM + self.off_y
         out_w, out_h = (round(v * 1000) for v in self.board.outline_mm)
-        for bx0, by0, bx1, by1 in shape.boxes:
-            if not place.edge:
-                ok &= (xs + bx0 >= 0) & (ys + by0 >= 0) & (xs + bx1 <= out_w) & (ys + by1 <= out_h)
-            for k in self.board.keepouts:
-                kx0, ky0, kx1, ky1 = (round(v * 1000) for v in (k.x0, k.y0, k.x1, k.y1))
-                ok &= ~((xs + bx0 < kx1) & (xs + bx1 > kx0) & (ys + by0 < ky1) & (ys + by1 > ky0))
+        corners = shape.corners()
+        if corners and not place.edge:
+            left, right = min(c[0] for c in corners), max(c[0] for c in corners)
+            top, bottom = min(c[1] for c in corners), max(c[1] for c in corners)
+            ok &= (xs + left >= 0) & (ys + top >= 0) & (xs + right <= out_w) & (ys + bottom <= out_h)
+        for k in self.board.keepouts:
+            keep = tuple(float(round(v * 1000)) for v in (k.x0, k.y0, k.x1, k.y1))
+            for h in np.flatnonzero(ok).tolist():
+                if meets_box(shape, (keep[0], keep[1], keep[2], keep[3]), int(xs[h]), int(ys[h])):
+                    ok[h] = False
         return np.flatnonzero(ok).astype(np.int64)
 
 

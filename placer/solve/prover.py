@@ -30,7 +30,7 @@ Task = Callable[[float, float], Finding]
 """A task takes the best cost (infinity without a plan) and the bound known when its round begins."""
 
 
-def tasks(p: Problem, arrays: Arrays, stopped: Callable[[], bool], seed: int) -> Iterator[tuple[str, Task]]:
+def tasks(p: Problem, stopped: Callable[[], bool], seed: int) -> Iterator[tuple[str, Task]]:
     """The tasks for a problem, cheap ones first."""
     if any(p.severable(s) for s in range(len(p.slen))):
         return
@@ -38,7 +38,7 @@ def tasks(p: Problem, arrays: Arrays, stopped: Callable[[], bool], seed: int) ->
         return
     yield "near strips", lambda best, _: _strips(p, WINDOW, 3.0, best, stopped, seed)
     yield "all strips", lambda best, _: _strips(p, None, 12.0, best, stopped, seed)
-    shares = _Shares(p, arrays, stopped, seed)
+    shares = _Shares(p, stopped, seed)
     while not shares.ended:
         yield "shares", shares
 
@@ -46,8 +46,8 @@ def tasks(p: Problem, arrays: Arrays, stopped: Callable[[], bool], seed: int) ->
 class _Shares:
     """The proof by shares, a portion of work at a time."""
 
-    def __init__(self, p: Problem, arrays: Arrays, stopped: Callable[[], bool], seed: int) -> None:
-        self.p, self.arrays, self.stopped, self.seed = p, arrays, stopped, seed
+    def __init__(self, p: Problem, stopped: Callable[[], bool], seed: int) -> None:
+        self.p, self.stopped, self.seed = p, stopped, seed
         self.proof: SharingProof | None = None
         self.ended = False
 
@@ -56,7 +56,7 @@ class _Shares:
         if self.proof is None:
             seen = frame(self.p, pick_anchor(self.p), None)
             assert seen is not None  # noqa: S101 - without a window there always is a frame
-            self.proof = SharingProof(self.p, self.arrays, seen, self.stopped, self.seed)
+            self.proof = SharingProof(self.p, Arrays(self.p, for_proof=True), seen, self.stopped, self.seed)
         jumpers = math.ceil(bound / cost - 1e-9)
         limit = self.proof.work + SHARES_WORK
         while jumpers * cost < best - 1e-9 and self.proof.work < limit:

@@ -1,8 +1,8 @@
 """A lower bound of the jumpers on copper that is not cut: which net owns which strip, columns left out.
 
 Each pin takes a strip of the frame, a strip has at most one net, and parts join strips only as their leads reach.
-Jumpers are the strips owned beyond one a net, less the joins made inside parts. The cost is carried by few ordered literals a net,
-which lets the solver's core-guided search raise the bound one step at a time.
+Jumpers are the strips owned beyond one a net, less the joins made inside parts. The cost is carried by few ordered
+literals a net, which lets the solver's core-guided search raise the bound one step at a time.
 """
 
 from __future__ import annotations
@@ -186,18 +186,23 @@ class StripModel:
         self.base = sum(least)
         for n, owned in by_net.items():
             start = 1 + self.joins[n] + least[n]
-            reach = self.n_pins[n] - start
+            reach = 2 * self.n_pins[n] - start  # strips with pins, and empty ones as junctions
             if most is not None:
                 reach = min(reach, most - self.base)
             extra = [m.new_bool_var(f"extra_{n}_{j}") for j in range(max(0, reach))]
             for a, b in itertools.pairwise(extra):
                 m.add_implication(b, a)
             count = sum(lit for _, lit in owned)
-            m.add(count <= start + sum(extra))
+            # Strips with pins, and empty ones as junctions.
+            junctions = m.new_int_var(0, 0, "")
+            if n < self.p.n_named and self.n_pins[n] > 1 and self.joins[n] == 0:
+                # An empty strip may serve as a junction where wire-end holes are short: one more piece to join.
+                junctions = m.new_int_var(0, self.n_pins[n], f"junctions_{n}")
+            m.add(count + junctions <= start + sum(extra))
             terms += extra
             if n >= self.p.n_named or self.n_pins[n] < 2:
                 continue
-            # A net in k > 1 pieces needs a free hole on each strip, and 2 (k - 1) in all.
+            # A net in k > 1 pieces needs a free hole on each strip, and 2 (k - 1) in all, junctions counted in.
             several = m.new_bool_var(f"several_{n}")
             if self.joins[n] == 0:
                 self.several[n] = several
@@ -207,8 +212,9 @@ class StripModel:
                     leads = self.at.get((n, s), [])
                     if s != FAR and len(leads) + 1 > room:
                         m.add(sum(leads) + several <= room)
+                most_room = min(int(self.frame.room[1:].max()), 10_000)
                 room_all = sum(min(int(self.frame.room[s]), 10_000) * lit for s, lit in owned)
-                m.add(room_all >= self.n_pins[n] + 2 * (count - 1))
+                m.add(room_all + most_room * junctions >= self.n_pins[n] + 2 * (count + junctions - 1))
         if terms:
             m.minimize(self.base + sum(terms))
         self.terms = terms

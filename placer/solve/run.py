@@ -1,7 +1,7 @@
 """The run: members of the search work in rounds of fixed size, until a proof, the time, or the user ends it.
 
-Rounds are reproducible: in each, every worker has one task of a fixed amount of work, and what a task finds is used only
-when the round is over. A search that ends by proof therefore gives the same plan every time.
+Rounds are reproducible: in each, every worker has one task of a fixed amount of work, and what a task finds is used
+only when the round is over. A search that ends by proof therefore gives the same plan every time.
 """
 
 from __future__ import annotations
@@ -22,6 +22,7 @@ from placer.solve.assemble import assemble, places_of, solve_info
 from placer.solve.problem import build
 from placer.solve.room import shortage
 from placer.solve.store import Store
+from placer.solve.warm import compile_kernels
 from placer.solve.wiring import wire
 
 FIRST_PROPOSALS = 36_000
@@ -48,6 +49,7 @@ def solve(
     missing = shortage(request.circuit, request.board, request.options)
     if missing:
         return Outcome(None, missing, proved_impossible=True)
+    compile_kernels()
     run = _Run(request, Store(problem, judge, on_progress), stop or threading.Event())
     return run.outcome()
 
@@ -88,7 +90,7 @@ class _Run:
         store, request = self.store, self.request
         workers = max(1, request.workers)
         streams = [Annealer(self.arrays, request.seed * 7919 + k, self.stopped) for k in range(workers)]
-        pending = prover.tasks(store.problem, self.arrays, self.stopped, request.seed)
+        pending = prover.tasks(store.problem, self.stopped, request.seed)
         anneal = self._anneal
         size = FIRST_PROPOSALS
         if request.start is not None:

@@ -11,18 +11,76 @@ from dataclasses import dataclass
 from placer.packages.model import STEP_UM, Diagonal, Flying, Package, Rigid, TwoLead
 
 Box = tuple[int, int, int, int]
+Slant = tuple[float, float, float, float, float, float]
+"""A rectangle off the axes: centre x, y; unit vector along it; half length, half width (um)."""
 Offset = tuple[int, int]
 
 
 @dataclass(frozen=True)
 class Shape:
-    """One way to lay a package: where its pins go, what its body takes, how it is mounted and turned."""
+    """One way to lay a package: where its pins go, what its body takes, how it is mounted and turned.
+
+    ``slants``: for a body off the axes, its exact rectangles; ``boxes`` then cover them, a little more than they take.
+    """
 
     offsets: tuple[Offset, ...]
     boxes: tuple[Box, ...]
     mount: str
     rotation: int
-    diagonal: bool = False
+    slants: tuple[Slant, ...] = ()
+
+    @property
+    def diagonal(self) -> bool:
+        """True for a body off the axes."""
+        return bool(self.slants)
+
+    def corners(self) -> list[tuple[float, float]]:
+        """The outermost points of the body, um from pin 1."""
+        found: list[tuple[float, float]] = []
+        if self.slants:
+            for slant in self.slants:
+                found += slant_corners(slant)
+        else:
+            for x0, y0, x1, y1 in self.boxes:
+                found += [(x0, y0), (x1, y0), (x1, y1), (x0, y1)]
+        return found
+
+    def covers(self, x: int, y: int) -> bool:
+        """True when a point (um from pin 1) is strictly inside the body."""
+        if self.slants:
+            return any(_inside(slant, x, y) for slant in self.slants)
+        return any(x0 < x < x1 and y0 < y < y1 for x0, y0, x1, y1 in self.boxes)
+
+
+def slant_corners(slant: Slant) -> list[tuple[float, float]]:
+    """The four corners of a slanted rectangle."""
+    cx, cy, ux, uy, length, width = slant
+    return [(cx + ux * a - uy * b, cy + uy * a + ux * b) for a in (-length, length) for b in (-width, width)]
+
+
+def _inside(slant: Slant, x: float, y: float) -> bool:
+    cx, cy, ux, uy, length, width = slant
+    dx, dy = x - cx, y - cy
+    return abs(dx * ux + dy * uy) < length - 1e-6 and abs(dy * ux - dx * uy) < width - 1e-6
+
+
+def meets_box(shape: Shape, box: tuple[float, float, float, float], x: int, y: int) -> bool:
+    """True when the body, pin 1 at (x, y) um, overlaps a rectangle with positive area (separating axes)."""
+    bx0, by0, bx1, by1 = box[0] - x, box[1] - y, box[2] - x, box[3] - y
+    if not shape.slants:
+        return any(x0 < bx1 and x1 > bx0 and y0 < by1 and y1 > by0 for x0, y0, x1, y1 in shape.boxes)
+    rectangle = [(bx0, by0), (bx1, by0), (bx1, by1), (bx0, by1)]
+    for slant in shape.slants:
+        own = slant_corners(slant)
+        _, _, ux, uy, _, _ = slant
+        for ax, ay in ((1.0, 0.0), (0.0, 1.0), (ux, uy), (-uy, ux)):
+            a = [px * ax + py * ay for px, py in own]
+            b = [px * ax + py * ay for px, py in rectangle]
+            if max(a) <= min(b) + 1e-6 or max(b) <= min(a) + 1e-6:
+                break
+        else:
+            return True
+    return False
 
 
 def shapes(package: Package, *, diagonals: bool = False) -> tuple[Shape, ...]:
@@ -35,7 +93,9 @@ def shapes(package: Package, *, diagonals: bool = False) -> tuple[Shape, ...]:
         turned = []
         for rotation in (0, 90, 180, 270):
             pins = ((0, 0), _turn((1, 1), rotation))
-            turned.append(Shape(pins, _along(pins[1], -half_l, half_l, half_w, centred=True), "flat", rotation))
+            slant = _slant(pins[1], -half_l, half_l, half_w, centred=True)
+            boxes = _along(pins[1], -half_l, half_l, half_w, centred=True)
+            turned.append(Shape(pins, boxes, "flat", rotation, (slant,)))
         return tuple(turned)
     if isinstance(form, TwoLead):
         return _two_lead(form, package.lead_mm, diagonals=diagonals)
@@ -87,25 +147,37 @@ def _two_lead(form: TwoLead, lead_mm: float, *, diagonals: bool) -> tuple[Shape,
         for span in spans:
             for quarter, (ux, uy) in enumerate(_RIGHT_DOWN_LEFT_UP):
                 end = (ux * span, uy * span)
-                found.append(Shape(((0, 0), end), _leads(form, lead_mm, end, mount), mount, 90 * quarter))
+                found.append(Shape(((0, 0), end), _leads(form, lead_mm, end, mount)[0], mount, 90 * quarter))
         if diagonals and spans:
             low, high = min(spans), max(spans)
             for dx in range(-high, high + 1):
                 for dy in range(-high, high + 1):
                     if dx and dy and low <= math.hypot(dx, dy) <= high:
                         rotation = round(math.degrees(math.atan2(dy, dx)) / 90) % 4 * 90
-                        boxes = _leads(form, lead_mm, (dx, dy), mount)
-                        found.append(Shape(((0, 0), (dx, dy)), boxes, mount, rotation, diagonal=True))
+                        boxes, slants = _leads(form, lead_mm, (dx, dy), mount)
+                        found.append(Shape(((0, 0), (dx, dy)), boxes, mount, rotation, slants))
     return tuple(found)
 
 
-def _leads(form: TwoLead, lead_mm: float, end: Offset, mount: str) -> tuple[Box, ...]:
+def _leads(form: TwoLead, lead_mm: float, end: Offset, mount: str) -> tuple[tuple[Box, ...], tuple[Slant, ...]]:
+    """The body between two leads as boxes and as exact rectangles."""
     reach = math.hypot(*end) * STEP_UM
+    radius, half_l, half_w, half_d = _half(form.upright), _half(form.length), _half(form.width), _half(lead_mm)
     if mount == "standing":
-        radius = _half(form.upright)
-        return _along(end, -radius, reach + radius, radius)
-    half_l, half_w, half_d = _half(form.length), _half(form.width), _half(lead_mm)
-    return _along(end, -half_l, half_l, half_w, centred=True) + _along(end, 0, reach, half_d)
+        return _along(end, -radius, reach + radius, radius), (_slant(end, -radius, reach + radius, radius),)
+    return (
+        _along(end, -half_l, half_l, half_w, centred=True) + _along(end, 0, reach, half_d),
+        (_slant(end, -half_l, half_l, half_w, centred=True), _slant(end, 0, reach, half_d)),
+    )
+
+
+def _slant(end: Offset, start: float, stop: float, half: int, *, centred: bool = False) -> Slant:
+    """The rectangle from ``start`` to ``stop`` along the line to ``end``, ``half`` wide to either side."""
+    length = math.hypot(*end)
+    ux, uy = end[0] / length, end[1] / length
+    ox, oy = (end[0] * STEP_UM / 2, end[1] * STEP_UM / 2) if centred else (0.0, 0.0)
+    middle = (start + stop) / 2
+    return ox + ux * middle, oy + uy * middle, ux, uy, (stop - start) / 2, float(half)
 
 
 def _along(end: Offset, start: float, stop: float, half: int, *, centred: bool = False) -> tuple[Box, ...]:

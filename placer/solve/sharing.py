@@ -1,8 +1,8 @@
 """Proof by refuting shares: the relaxation proposes which pins share strips, the cluster search tries to build it.
 
 Where no cluster of parts can stand as proposed, a smallest set of shares that cannot be is forbidden, for these parts
-and for all parts of the same shapes joined in the same way, wherever they stand. When nothing is left to propose at a cost,
-the bound is one jumper higher; when everything proposed can be built, the plan is.
+and for all parts of the same shapes joined in the same way, wherever they stand. When nothing is left to propose at a
+cost, the bound is one jumper higher; when everything proposed can be built, the plan is.
 """
 
 from __future__ import annotations
@@ -63,8 +63,8 @@ class SharingProof:
     def decide(self, jumpers: int, work: float) -> tuple[str, Places | None]:
         """Whether a plan can have so few jumpers.
 
-        REFUTED: none can. BUILT: the places are such a plan, unless wiring it as a whole fails. STUCK: every piece can be
-        built but the whole was not. UNFINISHED: the work or the time ran out; calling again goes on.
+        REFUTED: none can. BUILT: the places are such a plan, unless wiring it as a whole fails. STUCK: every piece can
+        be built but the whole was not. UNFINISHED: the work or the time ran out; calling again goes on.
         """
         limit = self.work + work
         while not self.stopped() and self.work < limit:

@@ -160,6 +160,7 @@ def _wire_nets(
     for i, k, j, m in p.joins:
         graph.add_edge(segment[pin_at[i, k]], segment[pin_at[j, m]])
     groups: dict[int, list[list[int]]] = {}
+    empty = [seg for seg in range(len(holes)) if seg not in graph]
     for comp in nx.connected_components(graph):
         first = next(iter(comp))
         net = next(pin_net[h] for h in holes[first] if pin_net[h] >= 0)
@@ -169,6 +170,8 @@ def _wire_nets(
     starved = set()
     for net, ends_of in sorted(groups.items()):
         tree = shortest_tree(p, sorted(ends_of))
+        if tree is None and all(ends_of):
+            tree = _with_junctions(p, sorted(ends_of), empty, holes, free)
         if tree is None:
             starved.add(net)
         else:
@@ -179,6 +182,31 @@ def _wire_nets(
     return Wiring(
         tuple(sorted(drilled)), tuple((h, h + 1) for h in sorted(severed)), tuple(sorted(wires)), length
     ), starved
+
+
+def _with_junctions(
+    p: Problem, groups: list[list[int]], empty: list[int], holes: Sequence[Sequence[int]], free: Sequence[bool]
+) -> list[Edge] | None:
+    """A tree that passes through strips nothing stands on, where the net's own wire-end holes do not suffice.
+
+    The strips used are taken out of ``empty``.
+    """
+    x = sum(int(p.hx[h]) for g in groups for h in g) / sum(map(len, groups))
+    y = sum(int(p.hy[h]) for g in groups for h in g) / sum(map(len, groups))
+
+    def nearness(seg: int) -> float:
+        return min(math.hypot(p.hx[h] - x, p.hy[h] - y) for h in holes[seg])
+
+    usable = sorted((seg for seg in empty if sum(free[h] for h in holes[seg]) > 2), key=nearness)
+    taken: list[int] = []
+    for seg in usable[: len(groups)]:
+        taken.append(seg)
+        tree = shortest_tree(p, [*groups, *([h for h in holes[t] if free[h]] for t in taken)])
+        if tree is not None:
+            for t in taken:
+                empty.remove(t)
+            return tree
+    return None
 
 
 def shortest_tree(p: Problem, groups: Sequence[Sequence[int]]) -> list[Edge] | None:
