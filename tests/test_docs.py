@@ -70,7 +70,7 @@ def test_the_job_stands_first_and_the_two_commands_follow() -> None:
     for command in (run, test):
         assert command.startswith("python3 -m venv .venv && .venv/bin/python -m pip install ")
     assert " placer plan netlists/" in run.replace(".venv/bin/", " ")
-    assert test.endswith(" -m pytest -n 2")
+    assert test.endswith(" -m pytest -n 2 --dist loadfile")
     assert README.index(run) < README.index(test) < README.index("![") < README.index("\n## ")
 
 
