@@ -24,10 +24,9 @@ from placer.solve.stack import stack
 
 REFUTED, BUILT, STUCK, UNFINISHED = "refuted", "built", "stuck", "unfinished"
 MOST_COPIES = 400  # cuts made from one conflict
-SMALL_PIECE = 6  # parts
-DEEP_WORK = 6.0
+PIECES = (5, 7)  # parts; sizes of the pieces of a cluster looked at first
+DEEP_WORK, DEEP_SHRINK = 6.0, 0.3
 QUICK_NODES = 1_500  # tried places when a conflict is made smaller
-MOST_CONFLICTS = 6  # conflicts looked for in one refuted cluster
 
 
 Cut = tuple[frozenset[tuple[Pin, Pin]], frozenset[Pin], frozenset[int], frozenset[tuple[Pin, int]]]
@@ -120,35 +119,36 @@ class SharingProof:
 
     def _ask(self, claim: Claim) -> Answer:
         """Small pieces of a large cluster first: what refutes a piece refutes the whole, and is found sooner."""
+        if self._forbidden(claim) or any(self._refuted(piece) for piece in self._pieces(claim)):
+            return Answer(False)
         search = self._search_for(claim)
-        self.work += 0.02
-        if len(claim.items) > SMALL_PIECE:
-            for piece in _pieces(claim, SMALL_PIECE):
-                if self._search_for(piece).ask(piece, QUICK_NODES).possible is False:
-                    return Answer(False)
         before = search.work
         answer = search.ask(claim, MOST_NODES, DEEP_WORK)
-        self.work += search.work - before
+        self.work += search.work - before + 0.02
         return answer
 
+    def _pieces(self, claim: Claim) -> Iterator[Claim]:
+        for size in PIECES:
+            if len(claim.items) > size:
+                yield from _pieces(claim, size)
+
     def _refute(self, claim: Claim) -> int:
-        """Forbid what makes a claim impossible: several conflicts at once, each without a part of the one before."""
-        new = 0
-        for piece in _pieces(claim, SMALL_PIECE):
-            if self._refuted(piece):
-                for conflict in self._smallest(piece):
-                    new += self._add(conflict)
-        if new:
-            return new
-        rest: Claim | None = claim
-        for _ in range(MOST_CONFLICTS):
-            if rest is None or not self._refuted(rest):
-                break
-            for conflict in self._smallest(rest):
-                new += self._add(conflict)
-            fewer = _without_item(rest, max(conflict.items, key=lambda i: (-len(self.p.items[i].pins), i)))
-            rest = fewer if fewer.items else None
-        return new
+        """Forbid what makes a claim impossible: a conflict in each piece of it that is, or else in the whole."""
+        before = len(self.cuts)
+        for piece in self._pieces(claim):
+            if not self._forbidden(piece) and self._refuted(piece):
+                self._add(self._shrink(piece))
+        if not self._forbidden(claim):
+            self._add(self._shrink(claim, DEEP_SHRINK))
+        return len(self.cuts) - before
+
+    def _forbidden(self, claim: Claim) -> bool:
+        """True when a known conflict is part of the claim."""
+        pairs = {pair for g in claim.groups for pair in itertools.combinations(sorted(g), 2)}
+        return any(
+            c_pairs <= pairs and longs <= claim.long and wired <= claim.wired and on <= claim.on
+            for c_pairs, longs, wired, on in self.cuts
+        )
 
     def _as_proposed(self, claim: Claim, strips: dict[Pin, int]) -> Claim:
         """The claim with its long strips as the relaxation chose them."""
@@ -194,36 +194,38 @@ class SharingProof:
     def _refuted(self, claim: Claim) -> bool:
         return any(self._search_for(part).ask(part, QUICK_NODES).possible is False for part in _connected(claim))
 
-    def _smallest(self, claim: Claim) -> Iterator[Claim]:
-        """Conflicts within a refuted claim from which nothing can be dropped; two orders of dropping."""
-        seen = set()
-        for backwards in (False, True):
-            conflict = self._shrink(claim, backwards=backwards)
-            if conflict not in seen:
-                seen.add(conflict)
-                yield conflict
+    def _shrink(self, claim: Claim, deep: float = 0.0) -> Claim:
+        """A conflict within a refuted claim from which nothing can be dropped (as far as a quick look tells)."""
 
-    def _shrink(self, claim: Claim, *, backwards: bool) -> Claim:
+        def refuted(fewer: Claim) -> bool:
+            if not deep:
+                return self._refuted(fewer)
+            for part in _connected(fewer):
+                search = self._search_for(part)
+                before = search.work
+                answer = search.ask(part, MOST_NODES, deep)
+                self.work += search.work - before
+                if answer.possible is False:
+                    return True
+            return False
+
         def drop(fewer: Claim) -> None:
             nonlocal claim
-            if fewer != claim and fewer.items and self._refuted(fewer):
+            if fewer != claim and fewer.items and refuted(fewer):
                 claim = fewer
 
         def narrow() -> None:
             nonlocal claim
-            for part in _connected(claim):
-                if self._search_for(part).ask(part, QUICK_NODES).possible is False:
-                    claim = part
-                    return
+            claim = next((part for part in _connected(claim) if refuted(part)), claim)
 
         none: frozenset[Any] = frozenset()
         drop(replace(claim, wired=none))
         drop(replace(claim, on=none))
         drop(replace(claim, long=none, on=none))
-        for i in sorted(claim.items, reverse=backwards):
+        for i in sorted(claim.items):
             drop(_without_item(claim, i))
         narrow()
-        for pin in sorted({q for g in claim.groups for q in g}, reverse=backwards):
+        for pin in sorted({q for g in claim.groups for q in g}):
             drop(_without_pin(claim, pin))
         narrow()
         for assertion in sorted(claim.on):
