@@ -28,6 +28,7 @@ from placer.solve.wiring import wire
 FIRST_PROPOSALS = 36_000
 RUN_PROPOSALS = 1_500_000  # one annealing run from a fresh start; longer rounds make several
 MOST_PROPOSALS = 6_000_000
+SEARCH_SHARE = 0.95  # of the time; the rest is for polishing
 POLISH_PROPOSALS, POLISH_RUNS = 150_000, 2
 
 
@@ -59,7 +60,8 @@ class _Run:
         self.request = request
         self.store = store
         self.stop = stop
-        self.deadline = None if request.seconds is None else time.monotonic() + request.seconds
+        self.last = None if request.seconds is None else time.monotonic() + request.seconds
+        self.deadline = None if request.seconds is None else time.monotonic() + SEARCH_SHARE * request.seconds
         self.arrays = Arrays(store.problem)
         self.impossible = False
         self.phases: list[dict[str, Any]] = []
@@ -162,7 +164,7 @@ class _Run:
         """Shorten the wires: a fixed amount of work, so that a search that ended by proof stays reproducible."""
         store = self.store
         started = store.seconds
-        self.deadline = None  # what is reserved for polishing is small and must not be cut short
+        self.deadline = None if store.proved else self.last
         for _ in range(POLISH_RUNS):
             if store.places is None or self.stop.is_set():
                 break
