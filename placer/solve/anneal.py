@@ -7,9 +7,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from placer.solve import kernel
+from placer.solve import kernel, layout
 from placer.solve.arrays import Arrays, Places
-from placer.solve.kernel import Floats, Ints
+from placer.solve.layout import Floats, Ints
 from placer.solve.wiring import wire
 
 State = tuple[Ints, Floats]
@@ -35,6 +35,7 @@ class Annealer:
         self.arrays = arrays
         self.rng = np.random.default_rng(seed)
         self.stopped = stopped
+        self.penalty = 1.0
         options = arrays.problem.options
         self.base = np.array([options.jumper_cost, options.cut_cost, 0.0, 0.0, 0.0, 0.0, 0.0, SEARCH_LENGTH])
 
@@ -43,11 +44,11 @@ class Annealer:
 
     def _weights(self, penalty: float) -> Floats:
         weight = self.base.copy()
-        weight[kernel.SHORTS] = 1.5 * penalty
-        weight[kernel.OVERLAPS] = penalty
-        weight[kernel.WIRELESS] = penalty
-        weight[kernel.DEFICIT] = 0.5 * penalty
-        weight[kernel.WISHES] = penalty
+        weight[layout.SHORTS] = 1.5 * penalty
+        weight[layout.OVERLAPS] = penalty
+        weight[layout.WIRELESS] = penalty
+        weight[layout.DEFICIT] = 0.5 * penalty
+        weight[layout.WISHES] = penalty
         return weight
 
     def start(self) -> State | None:
@@ -91,11 +92,11 @@ class Annealer:
         state = self.resume(places)
         if state is None:
             return
-        self.base[kernel.LENGTH] = POLISH_LENGTH
+        self.base[layout.LENGTH] = POLISH_LENGTH
         try:
             yield from self.run(state, proposals, hot=0.12, cold=0.02, penalty=6.0)
         finally:
-            self.base[kernel.LENGTH] = SEARCH_LENGTH
+            self.base[layout.LENGTH] = SEARCH_LENGTH
 
     def run(
         self,
@@ -124,10 +125,10 @@ class Annealer:
                 places = self.arrays.places(shape, anchor)
                 if wire(self.arrays.problem, places) is None:
                     best[:] = before  # a state that cannot be wired must not stand in the way of others as cheap
-                    continue
-                yield Found(float(best[0]), float(best[1]), places)
-                if best[0] <= stop_cost + 1e-9:
-                    return
+                else:
+                    yield Found(float(best[0]), float(best[1]), places)
+                    if best[0] <= stop_cost + 1e-9:
+                        return
             if c > chunks // 4:
                 for term, cap in ((2, 18.0), (3, 12.0), (4, 12.0), (5, 6.0), (6, 12.0)):
                     if state[1][term] > 0.5:

@@ -7,10 +7,10 @@ from collections.abc import Sequence
 import numpy as np
 
 from placer.packages.model import STEP_UM
-from placer.solve import kernel
-from placer.solve.kernel import Floats
+from placer.solve import layout
+from placer.solve.layout import Floats
 from placer.solve.problem import Ints, Problem
-from placer.solve.shapes import Shape
+from placer.solve.shapes import Shape, Slant
 
 Places = tuple[tuple[int, int], ...]
 """For each item: (index into its shapes, hole of its first pin)."""
@@ -35,6 +35,19 @@ def covered(shape: Shape) -> list[tuple[int, int]]:
                 if shape.covers(x * STEP_UM, y * STEP_UM):
                     found.add((x, y))
     return sorted(found - set(shape.offsets))
+
+
+def _fixed_point(slant: Slant) -> tuple[int, ...]:
+    """A slanted rectangle as whole numbers: nm, and the unit vector times 1e9."""
+    x, y, ux, uy, length, width = slant
+    return (
+        round(x * 1e3),
+        round(y * 1e3),
+        round(ux * 1e9),
+        round(uy * 1e9),
+        round(length * 1e3),
+        round(width * 1e3),
+    )
 
 
 class Arrays:
@@ -73,6 +86,7 @@ class Arrays:
         off = [o for s in all_shapes for o in s.offsets]
         bodies = [() if for_proof and s.diagonal else s.boxes for s in all_shapes]
         boxes = [b for own in bodies for b in own]
+        slanted = sum(len(s.slants) for s in all_shapes)
         wish_items = [i for q in p.wishes for i in (*q.a, *q.b)]
         a_n, b_n, start = [], [], 0
         for q in p.wishes:
@@ -86,59 +100,61 @@ class Arrays:
         pins = [len(i.pins) for i in p.items]
         many_ways = [sum(len(w) for w in i.ways) for i in p.items]
         strides = {
-            kernel.N_ITEMS: len(p.items),
-            kernel.N_HOLES: len(p.hx),
-            kernel.CELL_W: p.cell.shape[1],
-            kernel.CELL_H: p.cell.shape[0],
-            kernel.X0: p.x0,
-            kernel.Y0: p.y0,
-            kernel.NET_W: most,
-            kernel.SEG_W: int(max(p.slen)) + 1,
-            kernel.JUNCTION: max(0, int(np.median(p.slen)) - 2) if len(p.slen) > 2 else 0,
-            kernel.SCRATCH_W: max(len(n) for n in by_net) + 1,
+            layout.N_ITEMS: len(p.items),
+            layout.N_HOLES: len(p.hx),
+            layout.CELL_W: p.cell.shape[1],
+            layout.CELL_H: p.cell.shape[0],
+            layout.X0: p.x0,
+            layout.Y0: p.y0,
+            layout.NET_W: most,
+            layout.SEG_W: int(max(p.slen)) + 1,
+            layout.JUNCTION: max(0, int(np.median(p.slen)) - 2) if len(p.slen) > 2 else 0,
+            layout.SCRATCH_W: max(len(n) for n in by_net) + 1,
         }
         movable = [i for i, m in enumerate(many_ways) if m > 1]
         rigid = [i for i in movable if pins[i] > 2]
-        strides[kernel.N_MOVABLE], strides[kernel.N_RIGID] = len(movable), len(rigid)
+        strides[layout.N_MOVABLE], strides[layout.N_RIGID] = len(movable), len(rigid)
         tables = {
-            kernel.HX: p.hx,
-            kernel.HY: p.hy,
-            kernel.HSTRIP: p.hstrip.astype(np.int64),
-            kernel.SSTART: p.sstart,
-            kernel.SLEN: p.slen,
-            kernel.CUT_AT: p.cut_at.astype(np.int64),
-            kernel.CUT_BETWEEN: p.cut_between.astype(np.int64),
-            kernel.CELL: p.cell,
-            kernel.ITEM_SHAPE: _ints(item_shape, len(p.items), 2),
-            kernel.ITEM_PINS: _ints(pins),
-            kernel.ITEM_NET: item_net,
-            kernel.SHAPE_PIN: _pairs([len(s.offsets) for s in all_shapes])[:, 0].copy(),
-            kernel.OFF_X: _ints([o[0] for o in off]),
-            kernel.OFF_Y: _ints([o[1] for o in off]),
-            kernel.SHAPE_BOX: _pairs([len(own) for own in bodies]),
-            kernel.BOX: _ints(boxes, len(boxes), 4),
-            kernel.SHAPE_COVER: _pairs([len(c) for c in covers]),
-            kernel.COV_X: _ints([c[0] for c in cov]),
-            kernel.COV_Y: _ints([c[1] for c in cov]),
-            kernel.SHAPE_WAY: _pairs([len(w) for w in all_ways]),
-            kernel.WAY: np.concatenate(all_ways).astype(np.int64),
-            kernel.VALID: valid,
-            kernel.NET_PIN: _pairs([len(n) for n in by_net]),
-            kernel.PIN_ITEM: _ints([i for n in by_net for i, _ in n]),
-            kernel.PIN_K: _ints([k for n in by_net for _, k in n]),
-            kernel.NET_JOIN: _pairs([len(j) for j in joins]),
-            kernel.JOIN: _ints([j for js in joins for j in js], sum(map(len, joins)), 4),
-            kernel.WISH_KIND: _ints([q.kind for q in p.wishes]),
-            kernel.WISH_A: _ints(a_n, len(p.wishes), 2),
-            kernel.WISH_B: _ints(b_n, len(p.wishes), 2),
-            kernel.WISH_ITEM: _ints(wish_items),
-            kernel.WISH_PIN: _ints([q.b_pin for q in p.wishes]),
-            kernel.WISH_LIMIT: _ints([round(q.limit2 * 1e6) for q in p.wishes]),
-            kernel.ITEM_WISH: _pairs([len(o) for o in of_item]),
-            kernel.WISH_OF: _ints([q for o in of_item for q in o]),
-            kernel.EDGE: p.edges.astype(np.int64),
-            kernel.MOVABLE: _ints(movable),
-            kernel.RIGID: _ints(rigid),
+            layout.HX: p.hx,
+            layout.HY: p.hy,
+            layout.HSTRIP: p.hstrip.astype(np.int64),
+            layout.SSTART: p.sstart,
+            layout.SLEN: p.slen,
+            layout.CUT_AT: p.cut_at.astype(np.int64),
+            layout.CUT_BETWEEN: p.cut_between.astype(np.int64),
+            layout.CELL: p.cell,
+            layout.ITEM_SHAPE: _ints(item_shape, len(p.items), 2),
+            layout.ITEM_PINS: _ints(pins),
+            layout.ITEM_NET: item_net,
+            layout.SHAPE_PIN: _pairs([len(s.offsets) for s in all_shapes])[:, 0].copy(),
+            layout.OFF_X: _ints([o[0] for o in off]),
+            layout.OFF_Y: _ints([o[1] for o in off]),
+            layout.SHAPE_BOX: _pairs([len(own) for own in bodies]),
+            layout.BOX: _ints(boxes, len(boxes), 4),
+            layout.SHAPE_SLANT: _pairs([len(s.slants) for s in all_shapes]),
+            layout.SLANT: _ints([_fixed_point(t) for s in all_shapes for t in s.slants], slanted, 6),
+            layout.SHAPE_COVER: _pairs([len(c) for c in covers]),
+            layout.COV_X: _ints([c[0] for c in cov]),
+            layout.COV_Y: _ints([c[1] for c in cov]),
+            layout.SHAPE_WAY: _pairs([len(w) for w in all_ways]),
+            layout.WAY: np.concatenate(all_ways).astype(np.int64),
+            layout.VALID: valid,
+            layout.NET_PIN: _pairs([len(n) for n in by_net]),
+            layout.PIN_ITEM: _ints([i for n in by_net for i, _ in n]),
+            layout.PIN_K: _ints([k for n in by_net for _, k in n]),
+            layout.NET_JOIN: _pairs([len(j) for j in joins]),
+            layout.JOIN: _ints([j for js in joins for j in js], sum(map(len, joins)), 4),
+            layout.WISH_KIND: _ints([q.kind for q in p.wishes]),
+            layout.WISH_A: _ints(a_n, len(p.wishes), 2),
+            layout.WISH_B: _ints(b_n, len(p.wishes), 2),
+            layout.WISH_ITEM: _ints(wish_items),
+            layout.WISH_PIN: _ints([q.b_pin for q in p.wishes]),
+            layout.WISH_LIMIT: _ints([round(q.limit2 * 1e6) for q in p.wishes]),
+            layout.ITEM_WISH: _pairs([len(o) for o in of_item]),
+            layout.WISH_OF: _ints([q for o in of_item for q in o]),
+            layout.EDGE: p.edges.astype(np.int64),
+            layout.MOVABLE: _ints(movable),
+            layout.RIGID: _ints(rigid),
         }
         self.item_shape = [start for start, _ in item_shape]
         self.pin_counts = pins
@@ -149,43 +165,43 @@ class Arrays:
     def _lay_out(self, strides: dict[int, int], tables: dict[int, Ints]) -> tuple[Ints, int, int]:
         """The flat world, and the sizes of the flat state and its floats."""
         p = self.problem
-        world = np.zeros(kernel.HEADER + sum(t.size for t in tables.values()), np.int64)
+        world = np.zeros(layout.HEADER + sum(t.size for t in tables.values()), np.int64)
         for k, v in strides.items():
             world[k] = v
-        at = kernel.HEADER
+        at = layout.HEADER
         for k, table in tables.items():
             world[k] = at
             world[at : at + table.size] = table.ravel()
             at += table.size
         n_items, n_holes, n_strips, n_nets = len(p.items), len(p.hx), len(p.slen), len(p.net_names)
-        seg = strides[kernel.SEG_W]
-        sizes = [(k, n_items) for k in (kernel.SHAPE, kernel.ANCHOR, kernel.PLACED)]
-        sizes += [(k, n_holes) for k in (kernel.OCC, kernel.COVER)]
-        sizes += [(k, n_strips) for k in (kernel.SEG_N, kernel.STRIP_CUTS, kernel.STRIP_SHORTS)]
-        sizes += [(k, n_strips) for k in (kernel.MARK_STRIP, kernel.LIST_STRIP, kernel.SAVE_N)]
-        sizes += [(k, n_strips * seg) for k in (kernel.SEG_NET, kernel.SEG_FREE, kernel.SEG_LO, kernel.SEG_HI)]
+        seg = strides[layout.SEG_W]
+        sizes = [(k, n_items) for k in (layout.SHAPE, layout.ANCHOR, layout.PLACED)]
+        sizes += [(k, n_holes) for k in (layout.OCC, layout.COVER)]
+        sizes += [(k, n_strips) for k in (layout.SEG_N, layout.STRIP_CUTS, layout.STRIP_SHORTS)]
+        sizes += [(k, n_strips) for k in (layout.MARK_STRIP, layout.LIST_STRIP, layout.SAVE_N)]
+        sizes += [(k, n_strips * seg) for k in (layout.SEG_NET, layout.SEG_FREE, layout.SEG_LO, layout.SEG_HI)]
         sizes += [
-            (k, n_nets) for k in (kernel.NET_SEG, kernel.NET_DRY, kernel.NET_FREE, kernel.MARK_NET, kernel.LIST_NET)
+            (k, n_nets) for k in (layout.NET_SEG, layout.NET_DRY, layout.NET_FREE, layout.MARK_NET, layout.LIST_NET)
         ]
         sizes += [
-            (kernel.BOUND, 4 * n_items),
-            (kernel.NET_XY, 4 * n_nets),
-            (kernel.WISH_COST, len(p.wishes)),
-            (kernel.SAVE_SEG, 4 * n_strips * seg),
-            (kernel.SAVE_CS, 2 * n_strips),
-            (kernel.SCRATCH, 3 * strides[kernel.SCRATCH_W]),
+            (layout.BOUND, 4 * n_items),
+            (layout.NET_XY, 4 * n_nets),
+            (layout.WISH_COST, len(p.wishes)),
+            (layout.SAVE_SEG, 4 * n_strips * seg),
+            (layout.SAVE_CS, 2 * n_strips),
+            (layout.SCRATCH, 3 * strides[layout.SCRATCH_W]),
         ]
         at = 3
         for k, size in sizes:
             world[k] = at
             at += size
-        world[kernel.NET_COST], world[kernel.SAVE_NET] = 8, 8 + 4 * n_nets
+        world[layout.NET_COST], world[layout.SAVE_NET] = 8, 8 + 4 * n_nets
         return world, at, 8 + 8 * n_nets
 
     def empty(self) -> tuple[Ints, Floats]:
         """A state with nothing placed."""
         state = np.zeros(self.state_size, np.int64)
-        occ = self.world[kernel.OCC]
+        occ = self.world[layout.OCC]
         state[occ : occ + len(self.problem.hx)] = -1
         return state, np.zeros(self.float_size)
 

@@ -12,13 +12,13 @@ from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
-from numba import njit
 
-from placer.solve import kernel
+from placer.solve import layout
 from placer.solve.arrays import Arrays
 from placer.solve.clustermodel import decide
+from placer.solve.compiled import compiled
 from placer.solve.frame import Frame
-from placer.solve.kernel import Ints
+from placer.solve.layout import Ints
 from placer.solve.problem import Problem
 
 Bools = npt.NDArray[np.bool_]
@@ -214,72 +214,72 @@ class _Lookup:
         return -1
 
 
-@njit(cache=True, nogil=True)
+@compiled
 def _together(w: Ints, place: Ints, on: Ints, n_pins: Ints, nets: Ints, groups: Ints, a: int, b: int) -> bool:
     """True when places a and b of two different items can stand together."""
     ia, sa, xa, ya = place[a, 0], place[a, 1], place[a, 2], place[a, 3]
     ib, sb, xb, yb = place[b, 0], place[b, 1], place[b, 2], place[b, 3]
-    pin_a = w[w[kernel.SHAPE_PIN] + sa]
-    pin_b = w[w[kernel.SHAPE_PIN] + sb]
+    pin_a = w[w[layout.SHAPE_PIN] + sa]
+    pin_b = w[w[layout.SHAPE_PIN] + sb]
     for k in range(n_pins[ia]):
         for m in range(n_pins[ib]):
             if on[a, k] != on[b, m]:
                 if groups[ia, k] >= 0 and groups[ia, k] == groups[ib, m]:
                     return False
             elif nets[ia, k] != nets[ib, m] or (
-                xa + w[w[kernel.OFF_X] + pin_a + k] == xb + w[w[kernel.OFF_X] + pin_b + m]
-                and ya + w[w[kernel.OFF_Y] + pin_a + k] == yb + w[w[kernel.OFF_Y] + pin_b + m]
+                xa + w[w[layout.OFF_X] + pin_a + k] == xb + w[w[layout.OFF_X] + pin_b + m]
+                and ya + w[w[layout.OFF_Y] + pin_a + k] == yb + w[w[layout.OFF_Y] + pin_b + m]
             ):
                 return False
     if not (_clear(w, n_pins[ib], sa, xa, ya, sb, xb, yb) and _clear(w, n_pins[ia], sb, xb, yb, sa, xa, ya)):
         return False
-    c0, cn = w[w[kernel.SHAPE_BOX] + 2 * sa], w[w[kernel.SHAPE_BOX] + 2 * sa + 1]
-    d0, dn = w[w[kernel.SHAPE_BOX] + 2 * sb], w[w[kernel.SHAPE_BOX] + 2 * sb + 1]
+    c0, cn = w[w[layout.SHAPE_BOX] + 2 * sa], w[w[layout.SHAPE_BOX] + 2 * sa + 1]
+    d0, dn = w[w[layout.SHAPE_BOX] + 2 * sb], w[w[layout.SHAPE_BOX] + 2 * sb + 1]
     dx, dy = (xa - xb) * 2540, (ya - yb) * 2540
     for c in range(c0, c0 + cn):
         for d in range(d0, d0 + dn):
             if (
-                dx + w[w[kernel.BOX] + 4 * c] < w[w[kernel.BOX] + 4 * d + 2]
-                and dx + w[w[kernel.BOX] + 4 * c + 2] > w[w[kernel.BOX] + 4 * d]
-                and dy + w[w[kernel.BOX] + 4 * c + 1] < w[w[kernel.BOX] + 4 * d + 3]
-                and dy + w[w[kernel.BOX] + 4 * c + 3] > w[w[kernel.BOX] + 4 * d + 1]
+                dx + w[w[layout.BOX] + 4 * c] < w[w[layout.BOX] + 4 * d + 2]
+                and dx + w[w[layout.BOX] + 4 * c + 2] > w[w[layout.BOX] + 4 * d]
+                and dy + w[w[layout.BOX] + 4 * c + 1] < w[w[layout.BOX] + 4 * d + 3]
+                and dy + w[w[layout.BOX] + 4 * c + 3] > w[w[layout.BOX] + 4 * d + 1]
             ):
                 return False
     return True
 
 
-@njit(cache=True, nogil=True)
+@compiled
 def _clear(w: Ints, pins_b: int, sa: int, xa: int, ya: int, sb: int, xb: int, yb: int) -> bool:
     """True when no pin of b lies in a hole that a's body covers."""
     for c in range(
-        w[w[kernel.SHAPE_COVER] + 2 * sa], w[w[kernel.SHAPE_COVER] + 2 * sa] + w[w[kernel.SHAPE_COVER] + 2 * sa + 1]
+        w[w[layout.SHAPE_COVER] + 2 * sa], w[w[layout.SHAPE_COVER] + 2 * sa] + w[w[layout.SHAPE_COVER] + 2 * sa + 1]
     ):
-        cx = xa + w[w[kernel.COV_X] + c]
-        cy = ya + w[w[kernel.COV_Y] + c]
+        cx = xa + w[w[layout.COV_X] + c]
+        cy = ya + w[w[layout.COV_Y] + c]
         for m in range(pins_b):
             if (
-                cx == xb + w[w[kernel.OFF_X] + w[w[kernel.SHAPE_PIN] + sb] + m]
-                and cy == yb + w[w[kernel.OFF_Y] + w[w[kernel.SHAPE_PIN] + sb] + m]
+                cx == xb + w[w[layout.OFF_X] + w[w[layout.SHAPE_PIN] + sb] + m]
+                and cy == yb + w[w[layout.OFF_Y] + w[w[layout.SHAPE_PIN] + sb] + m]
             ):
                 return False
     return True
 
 
-@njit(cache=True, nogil=True)
+@compiled
 def _room_left(
     w: Ints, place: Ints, on: Ints, n_pins: Ints, wired: Ints, chosen: Ints, grid: Ints, room: Ints, new: int
 ) -> bool:
     """True when the strips that the new place bears on still hold their leads, covered holes and wire ends."""
     n_items = chosen.shape[0]
-    for k in range(-1, w[w[kernel.SHAPE_COVER] + 2 * place[new, 1] + 1] + n_pins[place[new, 0]]):
+    for k in range(-1, w[w[layout.SHAPE_COVER] + 2 * place[new, 1] + 1] + n_pins[place[new, 0]]):
         if k < 0:
             continue
         if k < n_pins[place[new, 0]]:
             strip = on[new, k]
         else:
-            c = w[w[kernel.SHAPE_COVER] + 2 * place[new, 1]] + k - n_pins[place[new, 0]]
-            x = place[new, 2] + w[w[kernel.COV_X] + c]
-            y = place[new, 3] + w[w[kernel.COV_Y] + c]
+            c = w[w[layout.SHAPE_COVER] + 2 * place[new, 1]] + k - n_pins[place[new, 0]]
+            x = place[new, 2] + w[w[layout.COV_X] + c]
+            y = place[new, 3] + w[w[layout.COV_Y] + c]
             if x < 0 or y < 0 or y >= grid.shape[0] or x >= grid.shape[1]:
                 continue
             strip = grid[y, x]
@@ -297,11 +297,11 @@ def _room_left(
                     used += 1
                     want = max(want, wired[t, m])
             for c in range(
-                w[w[kernel.SHAPE_COVER] + 2 * s],
-                w[w[kernel.SHAPE_COVER] + 2 * s] + w[w[kernel.SHAPE_COVER] + 2 * s + 1],
+                w[w[layout.SHAPE_COVER] + 2 * s],
+                w[w[layout.SHAPE_COVER] + 2 * s] + w[w[layout.SHAPE_COVER] + 2 * s + 1],
             ):
-                x = place[a, 2] + w[w[kernel.COV_X] + c]
-                y = place[a, 3] + w[w[kernel.COV_Y] + c]
+                x = place[a, 2] + w[w[layout.COV_X] + c]
+                y = place[a, 3] + w[w[layout.COV_Y] + c]
                 if 0 <= x < grid.shape[1] and 0 <= y < grid.shape[0] and grid[y, x] == strip:
                     used += 1
         if used + want > room[strip]:
@@ -309,7 +309,7 @@ def _room_left(
     return True
 
 
-@njit(cache=True, nogil=True)
+@compiled
 def _depth_first(
     w: Ints,
     place: Ints,

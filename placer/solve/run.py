@@ -26,7 +26,7 @@ from placer.solve.warm import compile_kernels
 from placer.solve.wiring import wire
 
 FIRST_PROPOSALS = 36_000
-RUN_PROPOSALS = 1_500_000  # one annealing run from a fresh start; longer rounds make several
+RUN_PROPOSALS_AN_ITEM = 40_000  # one annealing run from a fresh start; longer rounds make several
 MOST_PROPOSALS = 6_000_000
 SEARCH_SHARE = 0.95  # of the time; the rest is for polishing
 POLISH_PROPOSALS, POLISH_RUNS = 150_000, 2
@@ -50,6 +50,8 @@ def solve(
     missing = shortage(request.circuit, request.board, request.options)
     if missing:
         return Outcome(None, missing, proved_impossible=True)
+    if on_progress is not None:
+        on_progress(Progress(0.0, "getting ready (the first run after installation compiles)", None, None, None, 0.0))
     compile_kernels()
     run = _Run(request, Store(problem, judge, on_progress), stop or threading.Event())
     return run.outcome()
@@ -150,11 +152,14 @@ class _Run:
 
     def _anneal(self, stream: Annealer, proposals: int, bound: float) -> list[Found]:
         found: list[Found] = []
-        for _ in range(max(1, proposals // RUN_PROPOSALS)):
+        full = RUN_PROPOSALS_AN_ITEM * max(10, len(self.store.problem.items))
+        for _ in range(max(1, proposals // full)):
             state = stream.start()
             if state is None:
                 return found
-            better = list(stream.run(state, min(proposals, RUN_PROPOSALS), stop_cost=bound))
+            better = list(stream.run(state, min(proposals, full), penalty=stream.penalty, stop_cost=bound))
+            # A run that ends without a legal state was too lenient: the next one is stricter.
+            stream.penalty = 1.0 if better else min(4.0, stream.penalty * 2)
             found += better[-3:]
             if better and better[-1].cost <= bound + 1e-9:
                 break

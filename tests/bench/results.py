@@ -17,6 +17,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import astuple, dataclass, fields
 from pathlib import Path
 
+import matplotlib
+
 from placer.boards.catalogue import load_board
 from placer.check.judge import judge
 from placer.circuit.model import Circuit
@@ -26,6 +28,9 @@ from placer.plan.file import write_plan
 from placer.plan.model import Options, Plan
 from placer.solve.api import Request
 from placer.solve.run import solve
+
+matplotlib.use("Agg")
+from matplotlib import pyplot
 
 ROOT = Path(__file__).resolve().parents[2]
 LARGER = ("five-hole-30", "five-hole-63", "five-hole-twin-45")
@@ -150,6 +155,21 @@ def _cell(value: object) -> str:
     return f"{value:g}" if isinstance(value, float) else str(value)
 
 
+def picture(rows: Sequence[Row], path: Path) -> None:
+    """A bar for each circuit: the proved bound, and what the plan costs beyond it."""
+    figure, axes = pyplot.subplots(figsize=(8, 0.3 * len(rows) + 1.2), layout="constrained")
+    names = [f"{row.circuit} ({row.parts})" for row in rows]
+    axes.barh(names, [row.bound for row in rows], color="#0072B2", label="proved lower bound")
+    beyond = [row.cost - row.bound for row in rows]
+    bounds = [row.bound for row in rows]
+    axes.barh(names, beyond, left=bounds, color="#E69F00", hatch="///", label="cost beyond the bound")
+    axes.invert_yaxis()
+    axes.set_xlabel("cost (jumpers, and 0.8 a cut)")
+    axes.legend(loc="lower right")
+    figure.savefig(path, dpi=110, metadata={"Software": None})
+    pyplot.close(figure)
+
+
 def put(path: Path, text: str) -> None:
     """Write a whole file or leave the old one."""
     spare = path.with_name(f".{path.name}.new")
@@ -186,6 +206,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
     given.out.mkdir(parents=True, exist_ok=True)
     put(given.out / "results.csv", as_csv(rows))
     put(given.out / "results.md", as_markdown(rows, protocol))
+    if rows:
+        picture(rows, given.out / "results.png")
     return 3 if failed else 0
 
 

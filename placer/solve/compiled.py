@@ -1,0 +1,45 @@
+"""How the search is compiled: to machine code by numba, without the interpreter's lock, kept on disk between runs.
+
+The code on disk is filed under a digest of this package's sources. Numba itself only looks at the file that a function
+stands in, and would go on using code that was compiled against another file's older layout.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import tempfile
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any, TypeVar, cast
+
+import numba
+import numba.core.config as numba_config
+
+F = TypeVar("F", bound=Callable[..., Any])
+
+
+def cache_folder() -> Path:
+    """A writable folder for compiled code: the user's cache folder, or one for temporary files."""
+    digest = hashlib.sha256()
+    for source in sorted(Path(__file__).parent.glob("*.py")):
+        digest.update(source.read_bytes())
+    own = os.environ.get("XDG_CACHE_HOME") or Path.home() / ".cache"
+    for base in (Path(own), Path(tempfile.gettempdir())):
+        folder = base / "placer" / digest.hexdigest()[:16]
+        try:
+            folder.mkdir(parents=True, exist_ok=True)
+        except OSError:
+            continue
+        if os.access(folder, os.W_OK):
+            return folder
+    return Path(tempfile.mkdtemp(prefix="placer-"))
+
+
+if not getattr(numba_config, "CACHE_DIR", ""):
+    setattr(numba_config, "CACHE_DIR", str(cache_folder()))  # noqa: B010 - the module's names are made at run time
+
+
+def compiled(function: F) -> F:
+    """Compile a function on its first call."""
+    return cast(F, numba.njit(cache=True, nogil=True)(function))

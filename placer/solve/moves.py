@@ -1,0 +1,260 @@
+"""Compiled: moves and how to take them back, and where to move to."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from placer.solve.bodies import fits, hole_of, lift, overlap, pin_hole, put, touch_item
+from placer.solve.compiled import compiled
+from placer.solve.layout import (
+    ANCHOR,
+    HSTRIP,
+    HX,
+    HY,
+    ITEM_NET,
+    ITEM_PINS,
+    ITEM_SHAPE,
+    ITEM_WISH,
+    LIST_NET,
+    LIST_STRIP,
+    N_HOLES,
+    N_NETS_TOUCHED,
+    N_STRIPS_TOUCHED,
+    NET_COST,
+    NET_PIN,
+    NET_W,
+    OCC,
+    OFF_X,
+    OFF_Y,
+    OVERLAPS,
+    PIN_ITEM,
+    PIN_K,
+    PLACED,
+    SAVE_CS,
+    SAVE_N,
+    SAVE_NET,
+    SAVE_SEG,
+    SEG_FREE,
+    SEG_HI,
+    SEG_LO,
+    SEG_N,
+    SEG_NET,
+    SEG_W,
+    SHAPE,
+    SHAPE_PIN,
+    SHAPE_WAY,
+    SLEN,
+    SSTART,
+    STAMP,
+    STRIP_CUTS,
+    STRIP_SHORTS,
+    VALID,
+    WAY,
+    WISH_COST,
+    WISH_OF,
+    Floats,
+    Ints,
+)
+from placer.solve.pricing import energy, enter, price_wish, refresh, retract
+
+
+@compiled
+def undo(
+    w: Ints, s: Ints, f: Floats, n_moved: int, moved: Ints, old_shape: Ints, old_anchor: Ints, old_tot: Floats
+) -> None:
+    """Take the last move back, exactly."""
+    for t in range(n_moved):
+        lift(w, s, moved[t])
+    for t in range(n_moved):
+        if old_shape[t] >= 0:
+            put(w, s, moved[t], old_shape[t], old_anchor[t])
+    for t in range(s[N_STRIPS_TOUCHED]):
+        strip = s[w[LIST_STRIP] + t]
+        retract(w, s, f, strip)
+        n = s[w[SAVE_N] + t]
+        s[w[SEG_N] + strip] = n
+        for k in range(n):
+            s[w[SEG_NET] + w[SEG_W] * strip + k] = s[w[SAVE_SEG] + w[SEG_W] * (4 * t + 0) + k]
+            s[w[SEG_FREE] + w[SEG_W] * strip + k] = s[w[SAVE_SEG] + w[SEG_W] * (4 * t + 1) + k]
+            s[w[SEG_LO] + w[SEG_W] * strip + k] = s[w[SAVE_SEG] + w[SEG_W] * (4 * t + 2) + k]
+            s[w[SEG_HI] + w[SEG_W] * strip + k] = s[w[SAVE_SEG] + w[SEG_W] * (4 * t + 3) + k]
+        s[w[STRIP_CUTS] + strip] = s[w[SAVE_CS] + 2 * t]
+        s[w[STRIP_SHORTS] + strip] = s[w[SAVE_CS] + 2 * t + 1]
+        enter(w, s, f, strip)
+    for t in range(s[N_NETS_TOUCHED]):
+        n = s[w[LIST_NET] + t]
+        for c in range(4):
+            f[w[NET_COST] + 4 * n + c] = f[w[SAVE_NET] + 4 * t + c]
+    for t in range(n_moved):
+        i = moved[t]
+        for u in range(w[w[ITEM_WISH] + 2 * i], w[w[ITEM_WISH] + 2 * i] + w[w[ITEM_WISH] + 2 * i + 1]):
+            q = w[w[WISH_OF] + u]
+            s[w[WISH_COST] + q] = price_wish(w, s, q)
+    for c in range(8):
+        f[c] = old_tot[c]
+
+
+@compiled
+def try_move(
+    w: Ints,
+    s: Ints,
+    f: Floats,
+    n_moved: int,
+    moved: Ints,
+    new_shape: Ints,
+    new_anchor: Ints,
+    old_shape: Ints,
+    old_anchor: Ints,
+    old_tot: Floats,
+    weight: Floats,
+    limit: float,
+) -> bool:
+    """Move some items at once; keep the move when the energy rises by no more than ``limit``."""
+    for c in range(8):
+        old_tot[c] = f[c]
+    for t in range(n_moved):
+        i = moved[t]
+        old_shape[t] = -1
+        if s[w[PLACED] + i]:
+            old_shape[t] = s[w[SHAPE] + i]
+            old_anchor[t] = s[w[ANCHOR] + i]
+            f[OVERLAPS] -= overlap(w, s, i)
+            lift(w, s, i)
+    done = 0
+    for t in range(n_moved):
+        i = moved[t]
+        if not fits(w, s, i, new_shape[t], new_anchor[t]):
+            break
+        put(w, s, i, new_shape[t], new_anchor[t])
+        f[OVERLAPS] += overlap(w, s, i)
+        done += 1
+    # What the other terms can win back is bounded by the jumpers and cuts at stake: a heavy overlap is refused early.
+    if done < n_moved or (f[OVERLAPS] - old_tot[OVERLAPS]) * weight[OVERLAPS] > limit + 6.0 * n_moved:
+        for t in range(done):
+            lift(w, s, moved[t])
+        for t in range(n_moved):
+            if old_shape[t] >= 0:
+                put(w, s, moved[t], old_shape[t], old_anchor[t])
+        f[OVERLAPS] = old_tot[OVERLAPS]
+        return False
+    s[STAMP] += 1
+    s[N_STRIPS_TOUCHED] = 0
+    s[N_NETS_TOUCHED] = 0
+    for t in range(n_moved):
+        i = moved[t]
+        if old_shape[t] >= 0:
+            touch_item(w, s, i, old_shape[t], old_anchor[t])
+        touch_item(w, s, i, new_shape[t], new_anchor[t])
+    refresh(w, s, f, n_moved, moved)
+    if energy(f, weight) - energy(old_tot, weight) <= limit:
+        return True
+    undo(w, s, f, n_moved, moved, old_shape, old_anchor, old_tot)
+    return False
+
+
+@compiled
+def anchor_for(w: Ints, shape: int, k: int, h: int) -> int:
+    """The anchor hole that puts pin k of a shape into hole h, or -1."""
+    base = w[w[SHAPE_PIN] + shape] + k
+    a = hole_of(w, w[w[HX] + h] - w[w[OFF_X] + base], w[w[HY] + h] - w[w[OFF_Y] + base])
+    if a >= 0 and w[w[VALID] + w[N_HOLES] * shape + a]:
+        return a
+    return -1
+
+
+@compiled
+def holds(w: Ints, s: Ints, strip: int, net: int) -> bool:
+    """True when a strip bears a segment of a net."""
+    found = False
+    for k in range(s[w[SEG_N] + strip]):
+        found = found or s[w[SEG_NET] + w[SEG_W] * strip + k] == net
+    return found
+
+
+@compiled
+def partner_hole(w: Ints, s: Ints, i: int, k: int) -> int:
+    """A random hole on a strip where another pin of pin k's net lies, or -1."""
+    n = w[w[ITEM_NET] + w[NET_W] * i + k]
+    m = w[w[NET_PIN] + 2 * n + 1]
+    if m < 2:
+        return -1
+    for _ in range(4):
+        q = w[w[NET_PIN] + 2 * n] + np.random.randint(m)
+        j = w[w[PIN_ITEM] + q]
+        if j == i or s[w[PLACED] + j] == 0:
+            continue
+        strip = w[w[HSTRIP] + pin_hole(w, s, j, w[w[PIN_K] + q])]
+        if w[w[SLEN] + strip] > 8:  # on a long strip look near the partner most of the time
+            g = pin_hole(w, s, j, w[w[PIN_K] + q]) - w[w[SSTART] + strip]
+            p = np.random.randint(w[w[SLEN] + strip])
+            if np.random.random() < 0.6:
+                p = g + np.random.randint(-6, 7)
+            p = min(max(p, 0), w[w[SLEN] + strip] - 1)
+            return int(w[w[SSTART] + strip] + p)
+        return int(w[w[SSTART] + strip] + np.random.randint(w[w[SLEN] + strip]))
+    return -1
+
+
+@compiled
+def random_place(w: Ints, i: int) -> tuple[int, int]:
+    """Any place of an item, by chance: (shape, anchor)."""
+    for _ in range(8):
+        shape = w[w[ITEM_SHAPE] + 2 * i] + np.random.randint(w[w[ITEM_SHAPE] + 2 * i + 1])
+        m = w[w[SHAPE_WAY] + 2 * shape + 1]
+        if m > 0:
+            return shape, w[w[WAY] + w[w[SHAPE_WAY] + 2 * shape] + np.random.randint(m)]
+    return -1, -1
+
+
+@compiled
+def propose(w: Ints, s: Ints, i: int, kind: float) -> tuple[int, int]:
+    """A new place for one item: (shape, anchor), or (-1, -1)."""
+    pins = w[w[ITEM_PINS] + i]
+    n_shape = w[w[ITEM_SHAPE] + 2 * i + 1]
+    s0 = w[w[ITEM_SHAPE] + 2 * i]
+    if kind < 0.30 and pins >= 2:  # bridge: two leads onto strips that hold their nets
+        k = np.random.randint(pins)
+        h = partner_hole(w, s, i, k)
+        if h < 0:
+            return -1, -1
+        first = np.random.randint(n_shape)
+        for t in range(n_shape):
+            shape = s0 + (first + t) % n_shape
+            a = anchor_for(w, shape, k, h)
+            if a < 0:
+                continue
+            for m in range(pins):
+                if m != k and w[w[NET_PIN] + 2 * (w[w[ITEM_NET] + w[NET_W] * i + m]) + 1] > 1:
+                    base = w[w[SHAPE_PIN] + shape] + m
+                    g = hole_of(w, w[w[HX] + a] + w[w[OFF_X] + base], w[w[HY] + a] + w[w[OFF_Y] + base])
+                    if (s[w[OCC] + g] < 0 or s[w[OCC] + g] >> 6 == i) and holds(
+                        w, s, w[w[HSTRIP] + g], w[w[ITEM_NET] + w[NET_W] * i + m]
+                    ):
+                        return shape, a
+        return -1, -1
+    if kind < 0.62:  # jump to the strip of a partner
+        k = np.random.randint(pins)
+        h = partner_hole(w, s, i, k)
+        if h < 0:
+            return random_place(w, i)
+        for _ in range(4):
+            shape = s0 + np.random.randint(n_shape)
+            a = anchor_for(w, shape, k, h)
+            if a >= 0:
+                return shape, a
+        return -1, -1
+    if s[w[PLACED] + i] and kind < 0.82:  # shift
+        a = s[w[ANCHOR] + i]
+        h = hole_of(w, w[w[HX] + a] + np.random.randint(-2, 3), w[w[HY] + a] + np.random.randint(-2, 3))
+        if h >= 0 and w[w[VALID] + w[N_HOLES] * (s[w[SHAPE] + i]) + h]:
+            return s[w[SHAPE] + i], h
+        return -1, -1
+    if s[w[PLACED] + i] and kind < 0.95:  # reshape about one pin
+        k = np.random.randint(pins)
+        h = pin_hole(w, s, i, k)
+        shape = s0 + np.random.randint(n_shape)
+        a = anchor_for(w, shape, k, h)
+        if a >= 0:
+            return shape, a
+        return -1, -1
+    return random_place(w, i)

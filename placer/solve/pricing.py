@@ -1,0 +1,387 @@
+"""Compiled: what a state costs, kept up to date strip by strip and net by net.
+
+A strip that may be severed falls into one segment per run of equal nets; a strip that may not counts its minority pins
+as shorts. A net of k > 1 components needs a free hole on each and 2 (k - 1) in all (its wire ends).
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from placer.solve.bodies import pin_hole, touch_net
+from placer.solve.compiled import compiled
+from placer.solve.layout import (
+    COVER,
+    CUT_AT,
+    CUT_BETWEEN,
+    CUTS,
+    DEFICIT,
+    EDGE,
+    HSTRIP,
+    HX,
+    HY,
+    ITEM_NET,
+    ITEM_PINS,
+    ITEM_WISH,
+    JOIN,
+    JUMPERS,
+    JUNCTION,
+    LENGTH,
+    LIST_NET,
+    LIST_STRIP,
+    N_HOLES,
+    N_NETS_TOUCHED,
+    N_STRIPS_TOUCHED,
+    NET_COST,
+    NET_DRY,
+    NET_FREE,
+    NET_JOIN,
+    NET_PIN,
+    NET_SEG,
+    NET_W,
+    NET_XY,
+    OCC,
+    PIN_ITEM,
+    PIN_K,
+    PLACED,
+    SAVE_CS,
+    SAVE_N,
+    SAVE_NET,
+    SAVE_SEG,
+    SCRATCH,
+    SCRATCH_W,
+    SEG_FREE,
+    SEG_HI,
+    SEG_LO,
+    SEG_N,
+    SEG_NET,
+    SEG_W,
+    SHORTS,
+    SLEN,
+    SSTART,
+    STRIP_CUTS,
+    STRIP_SHORTS,
+    WIRELESS,
+    WISH_A,
+    WISH_B,
+    WISH_COST,
+    WISH_ITEM,
+    WISH_KIND,
+    WISH_LIMIT,
+    WISH_OF,
+    WISH_PIN,
+    WISHES,
+    Floats,
+    Ints,
+)
+
+
+@compiled
+def retract(w: Ints, s: Ints, f: Floats, strip: int) -> None:
+    """Take a strip's segments out of the nets' sums."""
+    for k in range(s[w[SEG_N] + strip]):
+        n = s[w[SEG_NET] + w[SEG_W] * strip + k]
+        touch_net(w, s, n)
+        s[w[NET_SEG] + n] -= 1
+        s[w[NET_FREE] + n] -= s[w[SEG_FREE] + w[SEG_W] * strip + k]
+        if s[w[SEG_FREE] + w[SEG_W] * strip + k] == 0:
+            s[w[NET_DRY] + n] -= 1
+    f[CUTS] -= s[w[STRIP_CUTS] + strip]
+    f[SHORTS] -= s[w[STRIP_SHORTS] + strip]
+
+
+@compiled
+def enter(w: Ints, s: Ints, f: Floats, strip: int) -> None:
+    """Add a strip's segments to the nets' sums."""
+    for k in range(s[w[SEG_N] + strip]):
+        n = s[w[SEG_NET] + w[SEG_W] * strip + k]
+        touch_net(w, s, n)
+        s[w[NET_SEG] + n] += 1
+        s[w[NET_FREE] + n] += s[w[SEG_FREE] + w[SEG_W] * strip + k]
+        if s[w[SEG_FREE] + w[SEG_W] * strip + k] == 0:
+            s[w[NET_DRY] + n] += 1
+    f[CUTS] += s[w[STRIP_CUTS] + strip]
+    f[SHORTS] += s[w[STRIP_SHORTS] + strip]
+
+
+@compiled
+def share_gap(w: Ints, s: Ints, strip: int, n_seg: int, net: int, gap: int) -> int:
+    """How many of a gap's free holes go to the run on its left: to the net that needs wire ends, else half."""
+    last = w[SEG_W] * strip + n_seg - 1
+    wants_left = s[w[NET_SEG] + s[w[SEG_NET] + last]] > 0
+    wants_right = s[w[NET_SEG] + net] > 0
+    if wants_left != wants_right:
+        return gap if wants_left else 0
+    if gap == 1 and s[w[SEG_FREE] + last] == 0:
+        return 1
+    return gap // 2
+
+
+@compiled
+def scan(w: Ints, s: Ints, strip: int) -> None:
+    """Work out a strip's segments, cuts and shorts from the pins on it."""
+    h0 = w[w[SSTART] + strip]
+    length = w[w[SLEN] + strip]
+    n_seg = 0
+    shorts = 0
+    cuts = 0
+    if w[w[CUT_AT] + strip] == 0 and w[w[CUT_BETWEEN] + strip] == 0:
+        free = 0
+        pins = 0
+        for p in range(length):
+            o = s[w[OCC] + h0 + p]
+            if o < 0:
+                if s[w[COVER] + h0 + p] == 0:
+                    free += 1
+                continue
+            pins += 1
+            n = w[w[ITEM_NET] + w[NET_W] * (o >> 6) + (o & 63)]
+            known = False
+            for k in range(n_seg):
+                if s[w[SEG_NET] + w[SEG_W] * strip + k] == n:
+                    s[w[SEG_HI] + w[SEG_W] * strip + k] += 1
+                    known = True
+                    break
+            if not known:
+                s[w[SEG_NET] + w[SEG_W] * strip + n_seg] = n
+                s[w[SEG_LO] + w[SEG_W] * strip + n_seg] = 0
+                s[w[SEG_HI] + w[SEG_W] * strip + n_seg] = 1
+                n_seg += 1
+        most = 0
+        for k in range(n_seg):
+            most = max(most, s[w[SEG_HI] + w[SEG_W] * strip + k])
+            s[w[SEG_FREE] + w[SEG_W] * strip + k] = free
+            s[w[SEG_HI] + w[SEG_W] * strip + k] = length
+        shorts = pins - most
+    else:
+        last_net = -1
+        last_pos = -1
+        gap = 0  # free, uncovered holes since the last pin
+        hid = 0  # free but covered
+        before = 0  # the first, as far as the first of the second
+        for p in range(length):
+            o = s[w[OCC] + h0 + p]
+            if o < 0:
+                if s[w[COVER] + h0 + p] == 0:
+                    gap += 1
+                    if hid == 0:
+                        before = gap
+                else:
+                    hid += 1
+                continue
+            n = w[w[ITEM_NET] + w[NET_W] * (o >> 6) + (o & 63)]
+            if n == last_net:
+                s[w[SEG_FREE] + w[SEG_W] * strip + n_seg - 1] += gap
+                s[w[SEG_HI] + w[SEG_W] * strip + n_seg - 1] = p
+            else:
+                left = 0
+                if n_seg > 0:
+                    cuts += 1
+                    left = share_gap(w, s, strip, n_seg, n, gap)
+                    if w[w[CUT_BETWEEN] + strip] == 0:
+                        if p - last_pos < 2:
+                            shorts += 1
+                            cuts -= 1
+                        elif hid > 0 and (gap < 2 or (before > 0 and gap > before)):
+                            left = before  # drill under a body: no free hole is lost, the split is where it is
+                        else:
+                            gap -= 1
+                            left = share_gap(w, s, strip, n_seg, n, gap)
+                    s[w[SEG_FREE] + w[SEG_W] * strip + n_seg - 1] += left
+                s[w[SEG_NET] + w[SEG_W] * strip + n_seg] = n
+                s[w[SEG_LO] + w[SEG_W] * strip + n_seg] = p
+                s[w[SEG_HI] + w[SEG_W] * strip + n_seg] = p
+                s[w[SEG_FREE] + w[SEG_W] * strip + n_seg] = gap - left
+                n_seg += 1
+                last_net = n
+            last_pos = p
+            gap = 0
+            hid = 0
+            before = 0
+        if n_seg > 0:
+            s[w[SEG_FREE] + w[SEG_W] * strip + n_seg - 1] += gap
+    s[w[SEG_N] + strip] = n_seg
+    s[w[STRIP_CUTS] + strip] = cuts
+    s[w[STRIP_SHORTS] + strip] = shorts
+
+
+@compiled
+def joined_net(w: Ints, s: Ints, n: int) -> tuple[int, int, int]:
+    """(components, components without a free hole, free holes) of a net that has joins inside parts."""
+    n_seg = 0
+    for q in range(w[w[NET_PIN] + 2 * n], w[w[NET_PIN] + 2 * n] + w[w[NET_PIN] + 2 * n + 1]):
+        i = w[w[PIN_ITEM] + q]
+        if s[w[PLACED] + i] == 0:
+            continue
+        key, free = segment_of(w, s, n, pin_hole(w, s, i, w[w[PIN_K] + q]))
+        known = False
+        for t in range(n_seg):
+            if s[w[SCRATCH] + w[SCRATCH_W] * 0 + t] == key:
+                known = True
+                break
+        if not known:
+            s[w[SCRATCH] + w[SCRATCH_W] * 0 + n_seg] = key
+            s[w[SCRATCH] + w[SCRATCH_W] * 1 + n_seg] = n_seg
+            s[w[SCRATCH] + w[SCRATCH_W] * 2 + n_seg] = free
+            n_seg += 1
+    for j in range(w[w[NET_JOIN] + 2 * n], w[w[NET_JOIN] + 2 * n] + w[w[NET_JOIN] + 2 * n + 1]):
+        if s[w[PLACED] + w[w[JOIN] + 4 * j]] == 0 or s[w[PLACED] + w[w[JOIN] + 4 * j + 2]] == 0:
+            continue
+        ka, _ = segment_of(w, s, n, pin_hole(w, s, w[w[JOIN] + 4 * j], w[w[JOIN] + 4 * j + 1]))
+        kb, _ = segment_of(w, s, n, pin_hole(w, s, w[w[JOIN] + 4 * j + 2], w[w[JOIN] + 4 * j + 3]))
+        ca = -1
+        cb = -1
+        for t in range(n_seg):
+            if s[w[SCRATCH] + w[SCRATCH_W] * 0 + t] == ka:
+                ca = s[w[SCRATCH] + w[SCRATCH_W] * 1 + t]
+            if s[w[SCRATCH] + w[SCRATCH_W] * 0 + t] == kb:
+                cb = s[w[SCRATCH] + w[SCRATCH_W] * 1 + t]
+        if ca != cb:
+            for t in range(n_seg):
+                if s[w[SCRATCH] + w[SCRATCH_W] * 1 + t] == cb:
+                    s[w[SCRATCH] + w[SCRATCH_W] * 1 + t] = ca
+    comps = 0
+    dry = 0
+    total = 0
+    for t in range(n_seg):
+        total += s[w[SCRATCH] + w[SCRATCH_W] * 2 + t]
+        first = True
+        for u in range(t):
+            if s[w[SCRATCH] + w[SCRATCH_W] * 1 + u] == s[w[SCRATCH] + w[SCRATCH_W] * 1 + t]:
+                first = False
+                break
+        if first:
+            comps += 1
+            free = 0
+            for u in range(t, n_seg):
+                if s[w[SCRATCH] + w[SCRATCH_W] * 1 + u] == s[w[SCRATCH] + w[SCRATCH_W] * 1 + t]:
+                    free += s[w[SCRATCH] + w[SCRATCH_W] * 2 + u]
+            if free == 0:
+                dry += 1
+    return comps, dry, total
+
+
+@compiled
+def segment_of(w: Ints, s: Ints, n: int, h: int) -> tuple[int, int]:
+    """(key, free holes) of the segment of net n that hole h lies on."""
+    strip = w[w[HSTRIP] + h]
+    p = h - w[w[SSTART] + strip]
+    for k in range(s[w[SEG_N] + strip]):
+        if (
+            s[w[SEG_NET] + w[SEG_W] * strip + k] == n
+            and s[w[SEG_LO] + w[SEG_W] * strip + k] <= p <= s[w[SEG_HI] + w[SEG_W] * strip + k]
+        ):
+            return strip * 1024 + k, s[w[SEG_FREE] + w[SEG_W] * strip + k]
+    return strip * 1024 + 1023, 0
+
+
+@compiled
+def price_net(w: Ints, s: Ints, f: Floats, n: int) -> None:
+    """Bring a net's share of the totals up to date."""
+    for c in range(4):
+        f[(JUMPERS, WIRELESS, DEFICIT, LENGTH)[c]] -= f[w[NET_COST] + 4 * n + c]
+    comps = s[w[NET_SEG] + n]
+    dry = s[w[NET_DRY] + n]
+    free = s[w[NET_FREE] + n]
+    if w[w[NET_JOIN] + 2 * n + 1] > 0:
+        comps, dry, free = joined_net(w, s, n)
+    if comps > 1:
+        f[w[NET_COST] + 4 * n] = comps - 1
+        f[w[NET_COST] + 4 * n + 1] = dry
+        short = max(0, 2 * (comps - 1) - free)
+        if short > 0 and w[JUNCTION] > 0:  # empty strips as junctions lend holes, a jumper each
+            f[w[NET_COST] + 4 * n] += (short + w[JUNCTION] - 1) // w[JUNCTION]
+            short = 0
+        f[w[NET_COST] + 4 * n + 2] = short
+        m = s[w[NET_XY] + 4 * n]
+        var = s[w[NET_XY] + 4 * n + 3] / m - (s[w[NET_XY] + 4 * n + 1] / m) ** 2 - (s[w[NET_XY] + 4 * n + 2] / m) ** 2
+        f[w[NET_COST] + 4 * n + 3] = (comps - 1) * np.sqrt(max(0.0, var))
+    else:
+        f[w[NET_COST] + 4 * n] = 0
+        f[w[NET_COST] + 4 * n + 1] = 0
+        f[w[NET_COST] + 4 * n + 2] = 0
+        f[w[NET_COST] + 4 * n + 3] = 0
+    for c in range(4):
+        f[(JUMPERS, WIRELESS, DEFICIT, LENGTH)[c]] += f[w[NET_COST] + 4 * n + c]
+
+
+@compiled
+def price_wish(w: Ints, s: Ints, q: int) -> int:
+    """How far a wish is from being kept, in steps (0: kept)."""
+    a0, an = w[w[WISH_A] + 2 * q], w[w[WISH_A] + 2 * q + 1]
+    b0, bn = w[w[WISH_B] + 2 * q], w[w[WISH_B] + 2 * q + 1]
+    if w[w[WISH_KIND] + q] == 2:
+        some = False
+        for t in range(a0, a0 + an):
+            i = w[w[WISH_ITEM] + t]
+            some = some or s[w[PLACED] + i] == 1
+            if s[w[PLACED] + i] and w[w[EDGE] + w[N_HOLES] * (w[w[WISH_PIN] + q]) + pin_hole(w, s, i, 0)]:
+                return 0
+        return 2 if some else 0
+    least = 1 << 40
+    for t in range(a0, a0 + an):
+        i = w[w[WISH_ITEM] + t]
+        if s[w[PLACED] + i] == 0:
+            continue
+        for k in range(w[w[ITEM_PINS] + i]):
+            h = pin_hole(w, s, i, k)
+            for u in range(b0, b0 + bn):
+                j = w[w[WISH_ITEM] + u]
+                if s[w[PLACED] + j] == 0:
+                    continue
+                lo, hi = 0, w[w[ITEM_PINS] + j]
+                if w[w[WISH_KIND] + q] == 0:
+                    lo, hi = w[w[WISH_PIN] + q], w[w[WISH_PIN] + q] + 1
+                for m in range(lo, hi):
+                    g = pin_hole(w, s, j, m)
+                    d = (w[w[HX] + h] - w[w[HX] + g]) ** 2 + (w[w[HY] + h] - w[w[HY] + g]) ** 2
+                    least = min(least, d)
+    if least == 1 << 40:
+        return 0
+    if w[w[WISH_KIND] + q] == 0:
+        if least * 1000000 <= w[w[WISH_LIMIT] + q]:
+            return 0
+        return 1 + int(np.sqrt(least) - np.sqrt(w[w[WISH_LIMIT] + q] / 1e6))
+    if least * 1000000 >= w[w[WISH_LIMIT] + q]:
+        return 0
+    return 1 + int(np.sqrt(w[w[WISH_LIMIT] + q] / 1e6) - np.sqrt(least))
+
+
+@compiled
+def energy(tot: Floats, weight: Floats) -> float:
+    """The weighted sum of the totals."""
+    e = 0.0
+    for c in range(8):
+        e += tot[c] * weight[c]
+    return e
+
+
+@compiled
+def refresh(w: Ints, s: Ints, f: Floats, n_moved: int, moved: Ints) -> None:
+    """Bring strips, nets and wishes up to date after items have moved; remembers what was there before."""
+    for t in range(s[N_STRIPS_TOUCHED]):
+        strip = s[w[LIST_STRIP] + t]
+        n = s[w[SEG_N] + strip]
+        s[w[SAVE_N] + t] = n
+        for k in range(n):
+            s[w[SAVE_SEG] + w[SEG_W] * (4 * t + 0) + k] = s[w[SEG_NET] + w[SEG_W] * strip + k]
+            s[w[SAVE_SEG] + w[SEG_W] * (4 * t + 1) + k] = s[w[SEG_FREE] + w[SEG_W] * strip + k]
+            s[w[SAVE_SEG] + w[SEG_W] * (4 * t + 2) + k] = s[w[SEG_LO] + w[SEG_W] * strip + k]
+            s[w[SAVE_SEG] + w[SEG_W] * (4 * t + 3) + k] = s[w[SEG_HI] + w[SEG_W] * strip + k]
+        s[w[SAVE_CS] + 2 * t] = s[w[STRIP_CUTS] + strip]
+        s[w[SAVE_CS] + 2 * t + 1] = s[w[STRIP_SHORTS] + strip]
+        retract(w, s, f, strip)
+        scan(w, s, strip)
+        enter(w, s, f, strip)
+    for t in range(s[N_NETS_TOUCHED]):
+        n = s[w[LIST_NET] + t]
+        for c in range(4):
+            f[w[SAVE_NET] + 4 * t + c] = f[w[NET_COST] + 4 * n + c]
+        price_net(w, s, f, n)
+    for t in range(n_moved):
+        i = moved[t]
+        for u in range(w[w[ITEM_WISH] + 2 * i], w[w[ITEM_WISH] + 2 * i] + w[w[ITEM_WISH] + 2 * i + 1]):
+            q = w[w[WISH_OF] + u]
+            f[WISHES] -= s[w[WISH_COST] + q]
+            s[w[WISH_COST] + q] = price_wish(w, s, q)
+            f[WISHES] += s[w[WISH_COST] + q]
