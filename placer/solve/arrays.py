@@ -108,7 +108,7 @@ class Arrays:
             layout.Y0: p.y0,
             layout.NET_W: most,
             layout.SEG_W: int(max(p.slen)) + 1,
-            layout.JUNCTION: max(0, int(np.median(p.slen)) - 2) if len(p.slen) > 2 else 0,
+            layout.JUNCTION: max(0, int(max(p.slen)) - 2),
             layout.SCRATCH_W: max(len(n) for n in by_net) + 1,
         }
         movable = [i for i, m in enumerate(many_ways) if m > 1]

@@ -104,6 +104,22 @@ def load(w: Ints, s: Ints, f: Floats, shape: Ints, anchor: Ints, weight: Floats)
 
 
 @compiled
+def record(w: Ints, s: Ints, f: Floats, weight: Floats, best_shape: Ints, best_anchor: Ints, best: Floats) -> bool:
+    """Keep the state as the best when it is legal and cheaper, or as cheap with shorter wires."""
+    if f[SHORTS] + f[OVERLAPS] + f[WIRELESS] + f[DEFICIT] + f[WISHES] > 0.5:
+        return False
+    cost = f[JUMPERS] * weight[JUMPERS] + f[CUTS] * weight[CUTS]
+    if cost > best[0] + 1e-9 or (cost > best[0] - 1e-9 and f[LENGTH] > best[1] - 1e-9):
+        return False
+    best[0] = cost
+    best[1] = f[LENGTH]
+    for q in range(w[N_ITEMS]):
+        best_shape[q] = s[w[SHAPE] + q]
+        best_anchor[q] = s[w[ANCHOR] + q]
+    return True
+
+
+@compiled
 def search(
     w: Ints,
     s: Ints,
@@ -129,7 +145,7 @@ def search(
     os_ = np.empty(MAX_MOVED, np.int64)
     oa = np.empty(MAX_MOVED, np.int64)
     ot = np.empty(8)
-    n_items = w[N_ITEMS]
+    record(w, s, f, weight, best_shape, best_anchor, best)
     n_mov = w[N_MOVABLE]
     n_rigid = w[N_RIGID]
     if n_mov == 0:
@@ -222,15 +238,6 @@ def search(
             ns[0] = shape
             na[0] = a
         kept = try_move(w, s, f, n_moved, moved, ns, na, os_, oa, ot, weight, limit)
-        if not kept or f[SHORTS] + f[OVERLAPS] + f[WIRELESS] + f[DEFICIT] + f[WISHES] > 0.5:
-            continue
-        cost = f[JUMPERS] * weight[JUMPERS] + f[CUTS] * weight[CUTS]
-        if cost < best[0] - 1e-9 or (cost < best[0] + 1e-9 and f[LENGTH] < best[1] - 1e-9):
-            best[0] = cost
-            best[1] = f[LENGTH]
-            for q in range(n_items):
-                best_shape[q] = s[w[SHAPE] + q]
-                best_anchor[q] = s[w[ANCHOR] + q]
-            if cost <= stop_cost + 1e-9:
-                return it + 1
+        if kept and record(w, s, f, weight, best_shape, best_anchor, best) and best[0] <= stop_cost + 1e-9:
+            return it + 1
     return proposals

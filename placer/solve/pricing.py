@@ -106,10 +106,12 @@ def enter(w: Ints, s: Ints, f: Floats, strip: int) -> None:
 
 @compiled
 def share_gap(w: Ints, s: Ints, strip: int, n_seg: int, net: int, gap: int) -> int:
-    """How many of a gap's free holes go to the run on its left: to the net that needs wire ends, else half."""
+    """How many of a gap's free holes go to the run on its left: to the only net of the two that may need
+    wire ends, else half.
+    """
     last = w[SEG_W] * strip + n_seg - 1
-    wants_left = s[w[NET_SEG] + s[w[SEG_NET] + last]] > 0
-    wants_right = s[w[NET_SEG] + net] > 0
+    wants_left = w[w[NET_PIN] + 2 * s[w[SEG_NET] + last] + 1] > 1
+    wants_right = w[w[NET_PIN] + 2 * net + 1] > 1
     if wants_left != wants_right:
         return gap if wants_left else 0
     if gap == 1 and s[w[SEG_FREE] + last] == 0:

@@ -28,6 +28,7 @@ from placer.solve.wiring import wire
 FIRST_PROPOSALS = 36_000
 RUN_PROPOSALS_AN_ITEM = 40_000  # one annealing run from a fresh start; longer rounds make several
 MOST_PROPOSALS = 6_000_000
+BESIDE_PROOF_AN_ITEM = 100_000
 SEARCH_SHARE = 0.95  # of the time; the rest is for polishing
 POLISH_PROPOSALS, POLISH_RUNS = 150_000, 2
 
@@ -112,7 +113,9 @@ class _Run:
                     names.append(task[0])
                     if workers > 1:
                         proof = pool.submit(task[1], rank[0], bound)
-                runs = [pool.submit(anneal, stream, size, bound) for stream in streams[busy:]]
+                # Beside a proof, as much as takes about as long: nobody waits for the other for long.
+                share = min(size, BESIDE_PROOF_AN_ITEM * len(store.problem.items)) if task is not None else size
+                runs = [pool.submit(anneal, stream, share, bound) for stream in streams[busy:]]
                 for run in runs:
                     for found in run.result():
                         store.offer(found.places, "annealing")

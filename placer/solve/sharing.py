@@ -23,6 +23,7 @@ from placer.solve.relax import StripModel, run_stoppable
 from placer.solve.stack import stack
 
 REFUTED, BUILT, STUCK, UNFINISHED = "refuted", "built", "stuck", "unfinished"
+MOST_SOLVE_WORK = 120.0
 MOST_COPIES = 400  # cuts made from one conflict
 PIECES = (5, 7)  # parts; sizes of the pieces of a cluster looked at first
 DEEP_WORK, DEEP_SHRINK = 6.0, 0.3
@@ -84,7 +85,8 @@ class SharingProof:
             solver.parameters.cp_model_probing_level = 0
             solver.parameters.symmetry_level = 0
             solver.parameters.linearization_level = 0
-            solver.parameters.max_deterministic_time = max(1e-3, limit - self.work)
+            # Never cut short by the portion: a refutation broken off would have to start again.
+            solver.parameters.max_deterministic_time = MOST_SOLVE_WORK
             status = run_stoppable(solver, model.model, self.stopped)
             self.work += solver.deterministic_time + 0.02
             if status == cp_model.INFEASIBLE:
