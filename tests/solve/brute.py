@@ -1,0 +1,508 @@
+"""The least cost of a circuit on a board by trying everything: the truth that tests hold the engine against.
+
+Every pose of every part is tried by plain backtracking, cost level by cost level. A branch is given up only for what no
+further part can mend: two leads in a hole, bodies in each other's way, two nets on copper that cannot be severed there,
+or a count of jumpers and cuts already above the level. Written apart from the search: it shares no code with it.
+"""
+
+from __future__ import annotations
+
+import itertools
+import math
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+from numba import njit
+
+from placer.boards.model import Board
+from placer.circuit.model import Circuit, PinRef
+from placer.plan.model import Cut, Jumper, Options, Placement, Plan, Proof, Score, SolveInfo
+from tests.solve.poses import Ground, Pose, overlaps, pack, poses
+from tests.solve.wires import Meter, Network, Standing, TooLargeError, cheapest, severable
+
+Ints = npt.NDArray[np.int64]
+MOST_WAYS = 8_000  # ways to sever strips that one case may try
+MOST_LEFT = 600  # placements without plain wiring that one level may leave for a closer look
+
+
+@dataclass(frozen=True)
+class Answer:
+    """The least cost of any legal plan and a plan that has it; both None when no legal plan exists.
+
+    ``junctions``: no plan has this cost unless wires meet on empty copper.
+    """
+
+    cost: float | None
+    plan: Plan | None
+    nodes: int
+    junctions: bool = False
+
+
+def optimum(circuit: Circuit, board: Board, options: Options, *, most_nodes: int = 3_000_000) -> Answer:
+    """Try everything. Raises TooLargeError when that takes more than ``most_nodes`` partial placements."""
+    return _Search(circuit, board, options, most_nodes).answer()
+
+
+class _Search:
+    def __init__(self, circuit: Circuit, board: Board, options: Options, most_nodes: int) -> None:
+        self.circuit, self.board, self.options = circuit, board, options
+        self.ground = Ground(board)
+        if len(self.ground.holes) > 62:
+            raise TooLargeError
+        self.parts = sorted(circuit.parts, key=lambda part: -len(circuit.packages[part.package].pins))
+        self.poses = [poses(self.ground, circuit, part, options) for part in self.parts]
+        self.nodes, self.most_nodes, self.meter = 0, most_nodes, Meter(MOST_WAYS)
+        self.net_of, self.n_nets = _nets(circuit)
+
+    def answer(self) -> Answer:
+        """The least cost, with a plan."""
+        if not all(self.poses):
+            return Answer(None, None, 0)
+        if sum(map(len, self.poses)) > 3000:
+            raise TooLargeError
+        self._tables()
+        found, left = self._explore(math.inf)
+        if found is None:
+            best = self._closer(left, math.inf)
+            if best is None:
+                return Answer(None, None, self.nodes)
+            return self._answer(*best)
+        network = self._network(found, math.inf)
+        assert network is not None, "a placement that has wiring has a network"
+        best = found, network
+        for level in self._levels(network.cost):
+            found, left = self._explore(level)
+            if found is not None:
+                network = self._network(found, level)
+                assert network is not None, "a placement that has wiring has a network"
+                best = (found, network)
+                break
+            closer = self._closer(left, level)
+            if closer is not None:
+                best = closer
+                break
+        return self._answer(*best)
+
+    def _answer(self, choice: tuple[int, ...], network: Network) -> Answer:
+        return Answer(round(network.cost, 6), self._plan(choice, network), self.nodes, any(network.junctions.values()))
+
+    def _levels(self, ceiling: float) -> list[float]:
+        """Every sum of jumpers and cuts below ``ceiling``, rising."""
+        j, c = self.options.jumper_cost, self.options.cut_cost
+        most_j, most_c = int(ceiling / j + 1), int(ceiling / c + 1)
+        sums = {round(a * j + b * c, 9) for a in range(most_j + 1) for b in range(most_c + 1)}
+        return sorted(s for s in sums if s < ceiling - 1e-9)
+
+    # --- tables for the compiled backtracking ------------------------------------------------------------------------
+
+    def _tables(self) -> None:
+        ground, flat = self.ground, [p for some in self.poses for p in some]
+        self.flat = flat
+        self.start = np.cumsum([0, *map(len, self.poses)]).astype(np.int64)
+        most = max(len(p.holes) for p in flat)
+        self.pose_holes = np.full((len(flat), most), -1, np.int64)
+        self.covers = np.zeros(len(flat), np.int64)
+        for i, p in enumerate(flat):
+            self.pose_holes[i, : len(p.holes)] = p.holes
+            self.covers[i] = sum(1 << h for h in p.covers)
+        self.pin_net = np.full((len(self.parts), most), -1, np.int64)
+        joins = []
+        for k, part in enumerate(self.parts):
+            package = self.circuit.packages[part.package]
+            for m, pin in enumerate(package.pins):
+                self.pin_net[k, m] = self.net_of[PinRef(part.ref, pin)]
+            for group in package.joined:
+                joins += [(k, package.pins.index(a), package.pins.index(b)) for a, b in itertools.pairwise(group)]
+        self.joins = np.array(joins, np.int64).reshape(-1, 3)
+        self.strips = np.array(
+            [(len(s.holes), *severable(s, allow_cuts=self.options.allow_cuts)) for s in self.board.strips], np.int64
+        )
+        self.agree = self._agreement()
+        self.barred = sum(1 << h for h in ground.barred)
+
+    def _agreement(self) -> npt.NDArray[np.bool_]:
+        """[pose, pose]: can both stand on the board at once (poses of different parts)?"""
+        total = len(self.flat)
+        agree = np.zeros((total, total), dtype=bool)
+        pins = np.zeros(total, np.int64)
+        for i, p in enumerate(self.flat):
+            pins[i] = sum(1 << h for h in p.holes)
+        for a, b in itertools.combinations(range(len(self.parts)), 2):
+            rows, cols = slice(self.start[a], self.start[a + 1]), slice(self.start[b], self.start[b + 1])
+            fine = ~overlaps(pack([p.bodies for p in self.poses[a]]), pack([p.bodies for p in self.poses[b]]))
+            fine &= (pins[rows, None] & (pins[cols] | self.covers[cols])[None, :]) == 0
+            fine &= (self.covers[rows, None] & pins[None, cols]) == 0
+            fine &= self._wishes(a, b) & self._wishes(b, a).T
+            agree[rows, cols] = fine
+            agree[cols, rows] = fine.T
+        return agree
+
+    def _wishes(self, a: int, b: int) -> npt.NDArray[np.bool_]:
+        """[pose of a, pose of b]: are the wishes of part a about part b kept?"""
+        part, other = self.parts[a], self.parts[b]
+        fine = np.ones((len(self.poses[a]), len(self.poses[b])), dtype=bool)
+        near = [
+            (self.circuit.packages[other.package].pins.index(w.pin.pin), w.steps)
+            for w in part.place.near
+            if w.pin.part == other.ref
+        ]
+        away = [w.mm for w in part.place.away if w.ref == other.ref]
+        if not near and not away:
+            return fine
+        xy = [(h.x, h.y) for h in self.ground.holes]
+        for i, p in enumerate(self.poses[a]):
+            for j, q in enumerate(self.poses[b]):
+                mine, theirs = [xy[h] for h in p.holes], [xy[h] for h in q.holes]
+                fine[i, j] = all(
+                    min(math.dist(m, theirs[k]) for m in mine) <= steps + 1e-9 for k, steps in near
+                ) and all(2.54 * min(math.dist(m, t) for m in mine for t in theirs) >= mm - 1e-9 for mm in away)
+        return fine
+
+    # --- the search --------------------------------------------------------------------------------------------------
+
+    def _explore(self, level: float) -> tuple[tuple[int, ...] | None, list[tuple[int, ...]]]:
+        """A placement whose plain wiring costs no more than ``level``, or those that need a closer look."""
+        choice = np.full(len(self.parts), -1, np.int64)
+        left = np.zeros((MOST_LEFT, len(self.parts)), np.int64)
+        found, n_left, nodes = explore(
+            min(level, 1e9),
+            self.options.jumper_cost,
+            self.options.cut_cost,
+            self.start,
+            self.pose_holes,
+            self.covers,
+            self.barred,
+            self.pin_net,
+            self.joins,
+            self.strips,
+            self.agree,
+            self.n_nets,
+            self.most_nodes - self.nodes,
+            choice,
+            left,
+        )
+        self.nodes += nodes
+        if nodes < 0 or n_left > MOST_LEFT:
+            raise TooLargeError
+        return (tuple(choice.tolist()) if found else None), [tuple(row) for row in left[:n_left].tolist()]
+
+    def _closer(self, left: list[tuple[int, ...]], level: float) -> tuple[tuple[int, ...], Network] | None:
+        """The cheapest network of placements that have no plain wiring, if it costs no more than ``level``."""
+        best: tuple[tuple[int, ...], Network] | None = None
+        for choice in left:
+            network = self._network(choice, level)
+            if network is not None and (best is None or network.cost < best[1].cost):
+                best = choice, network
+                level = network.cost - 1e-6
+        return best
+
+    def _network(self, choice: tuple[int, ...], budget: float) -> Network | None:
+        holes = len(self.ground.holes)
+        owner, under = [-1] * holes, set(self.ground.barred)
+        for k, number in enumerate(choice):
+            pose: Pose = self.flat[number]
+            under |= pose.covers
+            for m, h in enumerate(pose.holes):
+                owner[h] = int(self.pin_net[k, m])
+        joins = tuple((self.flat[choice[k]].holes[a], self.flat[choice[k]].holes[b]) for k, a, b in self.joins.tolist())
+        standing = Standing(tuple(owner), tuple(owner[h] < 0 and h not in under for h in range(holes)), joins)
+        return cheapest(
+            self.ground,
+            standing,
+            budget,
+            self.meter,
+            jumper_cost=self.options.jumper_cost,
+            cut_cost=self.options.cut_cost,
+            allow_cuts=self.options.allow_cuts,
+        )
+
+    def _plan(self, choice: tuple[int, ...], network: Network) -> Plan:
+        address, names = self.ground.addresses, [net.name for net in self.circuit.nets]
+        placements = {}
+        for part, number in zip(self.parts, choice, strict=True):
+            pose = self.flat[number]
+            pins = self.circuit.packages[part.package].pins
+            at = {pin: address[h] for pin, h in zip(pins, pose.holes, strict=True)}
+            placements[part.ref] = Placement(part.ref, part.package, pose.mount, at)
+        cuts = [Cut(at=address[h]) for s in network.severings for h in s.drilled]
+        cuts += [Cut(between=(address[h], address[h + 1])) for s in network.severings for h in s.knifed]
+        wires = []
+        for net, a, b in network.wires():
+            one, two = self.ground.holes[a], self.ground.holes[b]
+            length = math.hypot(one.x_mm - two.x_mm, one.y_mm - two.y_mm)
+            wires.append(Jumper(names[net], one.address, two.address, length))
+        cost = network.cost
+        return Plan(
+            self.circuit,
+            self.board,
+            placements,
+            tuple(cuts),
+            tuple(wires),
+            Score(len(wires), len(cuts), sum(w.length_mm for w in wires), cost),
+            Proof("optimal", cost, 0.0),
+            SolveInfo(0.0, 0, 1),
+            self.options,
+        )
+
+
+def standing_of(ground: Ground, plan: Plan) -> Standing:
+    """How the parts of a plan stand, whoever placed them. Raises ValueError when the plan's geometry is not legal."""
+    circuit = plan.circuit
+    net_of, _ = _nets(circuit)
+    owner, under = [-1] * len(ground.holes), set(ground.barred)
+    joins = []
+    for part in circuit.parts:
+        package, stood = circuit.packages[part.package], plan.placements[part.ref]
+        holes = tuple(ground.number[stood.pins[pin]] for pin in package.pins)
+        pose = next(
+            (p for p in poses(ground, circuit, part, plan.options) if p.holes == holes and p.mount == stood.mount), None
+        )
+        if pose is None:
+            raise ValueError(f"{part.ref} cannot stand like this")
+        under |= pose.covers
+        for pin, hole in zip(package.pins, holes, strict=True):
+            owner[hole] = net_of[PinRef(part.ref, pin)]
+        for group in package.joined:
+            at = [holes[package.pins.index(pin)] for pin in group]
+            joins += list(itertools.pairwise(at))
+    is_open = tuple(owner[h] < 0 and h not in under for h in range(len(ground.holes)))
+    return Standing(tuple(owner), is_open, tuple(joins))
+
+
+def _nets(circuit: Circuit) -> tuple[dict[PinRef, int], int]:
+    """A net number for each pin: its own net's, that of a pin joined to it, or one that it has with its group alone."""
+    number = {net.name: i for i, net in enumerate(circuit.nets)}
+    count = len(number)
+    of: dict[PinRef, int] = {}
+    for part in circuit.parts:
+        package = circuit.packages[part.package]
+        group_of = {pin: group for group in package.joined for pin in group}
+        for pin in package.pins:
+            mates = [PinRef(part.ref, p) for p in group_of.get(pin, (pin,))]
+            listed = [number[circuit.net_of[m]] for m in mates if m in circuit.net_of]
+            numbered = [of[m] for m in mates if m in of]
+            if listed:
+                of[PinRef(part.ref, pin)] = listed[0]
+            elif numbered:
+                of[PinRef(part.ref, pin)] = numbered[0]
+            else:
+                of[PinRef(part.ref, pin)] = count
+                count += 1
+    return of, count
+
+
+@njit(cache=True)
+def count_up(owner, strips, joins, n_joins, n_nets, rest, piece_of, lead, pieces):  # type: ignore[no-untyped-def]
+    """(jumpers, cuts) that the pins on the board need at least; (-1, 0) when two nets cannot be kept apart.
+
+    ``rest[net]``: joins that parts not yet placed may still make.
+    """
+    n_pieces, cuts, hole = 0, 0, 0
+    for s in range(strips.shape[0]):
+        last, last_at = -1, -1
+        for _ in range(strips[s, 0]):
+            net = owner[hole]
+            if net >= 0:
+                if net != last:
+                    if last >= 0:
+                        if strips[s, 2] == 0 and (strips[s, 1] == 0 or hole - last_at < 2):
+                            return -1, 0
+                        cuts += 1
+                    pieces[n_pieces] = net
+                    lead[n_pieces] = n_pieces
+                    n_pieces += 1
+                piece_of[hole] = n_pieces - 1
+                last, last_at = net, hole
+            hole += 1
+    for j in range(n_joins):
+        a, b = piece_of[joins[j, 0]], piece_of[joins[j, 1]]
+        while lead[a] != a:
+            a = lead[a]
+        while lead[b] != b:
+            b = lead[b]
+        lead[a] = b
+    jumpers = 0
+    for net in range(n_nets):
+        parts = 0
+        for i in range(n_pieces):
+            if pieces[i] == net and lead[i] == i:
+                parts += 1
+        jumpers += max(0, parts - 1 - rest[net])
+    return jumpers, cuts
+
+
+@njit(cache=True)
+def plainly_wired(owner, is_open, strips, lead, pieces, n_nets):  # type: ignore[no-untyped-def]
+    """Do the holes suffice with one cut between each two nets on a strip and no junctions? All cuts are tried."""
+    n_holes = owner.shape[0]
+    free = np.zeros(n_holes + 1, np.int64)
+    gap_left = np.zeros(n_holes + 1, np.int64)
+    n_ways = np.zeros(n_holes + 1, np.int64)
+    to_left = np.zeros((n_holes + 1, n_holes + 1), np.int64)
+    to_right = np.zeros((n_holes + 1, n_holes + 1), np.int64)
+    n_pieces, n_gaps, hole = 0, 0, 0
+    for s in range(strips.shape[0]):
+        last, last_at, size = -1, -1, 0
+        for _ in range(strips[s, 0]):
+            net = owner[hole]
+            if net < 0:
+                size += 1 if is_open[hole] else 0
+            else:
+                if last < 0:
+                    free[n_pieces] += size
+                    n_pieces += 1
+                elif net == last:
+                    free[n_pieces - 1] += size
+                else:
+                    gap_left[n_gaps] = n_pieces - 1
+                    before = 0
+                    for h in range(last_at + 1, hole + 1):  # a knife before hole h, or a drill at it
+                        if strips[s, 2] == 1:
+                            to_left[n_gaps, n_ways[n_gaps]] = before
+                            to_right[n_gaps, n_ways[n_gaps]] = size - before
+                            n_ways[n_gaps] += 1
+                        after = before + (1 if is_open[h] else 0)
+                        if strips[s, 1] == 1 and h < hole:
+                            to_left[n_gaps, n_ways[n_gaps]] = before
+                            to_right[n_gaps, n_ways[n_gaps]] = size - after
+                            n_ways[n_gaps] += 1
+                        before = after
+                    n_gaps += 1
+                    n_pieces += 1
+                last, last_at, size = net, hole, 0
+            hole += 1
+        if last >= 0:
+            free[n_pieces - 1] += size
+    way = np.zeros(n_gaps + 1, np.int64)
+    total = np.zeros(n_nets, np.int64)
+    count = np.zeros(n_nets, np.int64)
+    room = np.zeros(n_pieces + 1, np.int64)
+    root = np.zeros(n_pieces + 1, np.int64)
+    for i in range(n_pieces):
+        r = i
+        while lead[r] != r:
+            r = lead[r]
+        root[i] = r
+        count[pieces[i]] += 1 if r == i else 0
+    while True:
+        room[:] = 0
+        for i in range(n_pieces):
+            room[root[i]] += free[i]
+        for g in range(n_gaps):
+            room[root[gap_left[g]]] += to_left[g, way[g]]
+            room[root[gap_left[g] + 1]] += to_right[g, way[g]]
+        total[:] = 0
+        good = True
+        for i in range(n_pieces):
+            if root[i] == i:
+                total[pieces[i]] += room[i]
+                if count[pieces[i]] > 1 and room[i] == 0:
+                    good = False
+        for net in range(n_nets):
+            if count[net] > 1 and total[net] < 2 * (count[net] - 1):
+                good = False
+        if good:
+            return True
+        g = 0
+        while g < n_gaps:
+            way[g] += 1
+            if way[g] < n_ways[g]:
+                break
+            way[g] = 0
+            g += 1
+        if g == n_gaps:
+            return False
+
+
+@njit(cache=True)
+def explore(  # type: ignore[no-untyped-def]
+    level,
+    jumper_cost,
+    cut_cost,
+    start,
+    pose_holes,
+    covers,
+    barred,
+    pin_net,
+    joins,
+    strips,
+    agree,
+    n_nets,
+    most,
+    choice,
+    left,
+):
+    """Backtrack over all poses. (found, placements left for a closer look, nodes); nodes is -1 beyond ``most``."""
+    n_parts = start.shape[0] - 1
+    n_holes = 0
+    for s in range(strips.shape[0]):
+        n_holes += strips[s, 0]
+    owner = np.full(n_holes, -1, np.int64)
+    is_open = np.zeros(n_holes, np.bool_)
+    piece_of = np.zeros(n_holes, np.int64)
+    lead = np.zeros(n_holes + 1, np.int64)
+    pieces = np.zeros(n_holes + 1, np.int64)
+    made = np.zeros((joins.shape[0] + 1, 2), np.int64)
+    rest = np.zeros(n_nets, np.int64)
+    for j in range(joins.shape[0]):
+        rest[pin_net[joins[j, 0], joins[j, 1]]] += 1
+    nodes, n_left, n_made, k = 0, 0, 0, 0
+    choice[0] = start[0] - 1
+    while k >= 0:
+        if choice[k] >= start[k]:  # take the last pose of this part off again
+            for m in range(pose_holes.shape[1]):
+                if pose_holes[choice[k], m] >= 0:
+                    owner[pose_holes[choice[k], m]] = -1
+            for j in range(joins.shape[0]):
+                if joins[j, 0] == k:
+                    rest[pin_net[k, joins[j, 1]]] += 1
+                    n_made -= 1
+        choice[k] += 1
+        while choice[k] < start[k + 1]:
+            fits = True
+            for q in range(k):
+                if not agree[choice[q], choice[k]]:
+                    fits = False
+                    break
+            if fits:
+                break
+            choice[k] += 1
+        if choice[k] >= start[k + 1]:
+            choice[k] = -1
+            k -= 1
+            continue
+        nodes += 1
+        if nodes > most:
+            return False, n_left, -1
+        for m in range(pose_holes.shape[1]):
+            if pose_holes[choice[k], m] >= 0:
+                owner[pose_holes[choice[k], m]] = pin_net[k, m]
+        for j in range(joins.shape[0]):
+            if joins[j, 0] == k:
+                rest[pin_net[k, joins[j, 1]]] -= 1
+                made[n_made, 0] = pose_holes[choice[k], joins[j, 1]]
+                made[n_made, 1] = pose_holes[choice[k], joins[j, 2]]
+                n_made += 1
+        jumpers, cuts = count_up(owner, strips, made, n_made, n_nets, rest, piece_of, lead, pieces)
+        cost = jumpers * jumper_cost + cuts * cut_cost
+        if jumpers < 0 or cost > level + 1e-9:
+            continue
+        if k + 1 < n_parts:
+            k += 1
+            choice[k] = start[k] - 1
+            continue
+        hidden = barred
+        for q in range(n_parts):
+            hidden |= covers[choice[q]]
+        for h in range(n_holes):
+            is_open[h] = owner[h] < 0 and (hidden >> h) & 1 == 0
+        if plainly_wired(owner, is_open, strips, lead, pieces, n_nets):
+            return True, n_left, nodes
+        if cost + jumper_cost <= level + 1e-9:
+            if n_left < left.shape[0]:
+                left[n_left] = choice
+            n_left += 1
+            if n_left > left.shape[0]:
+                return False, n_left, nodes
+    return False, n_left, nodes
