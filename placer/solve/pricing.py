@@ -106,9 +106,7 @@ def enter(w: Ints, s: Ints, f: Floats, strip: int) -> None:
 
 @compiled
 def share_gap(w: Ints, s: Ints, strip: int, n_seg: int, net: int, gap: int) -> int:
-    """How many of a gap's free holes go to the run on its left: to the only net of the two that may need
-    wire ends, else half.
-    """
+    """How many of a gap's free holes go to the run on its left: all to the one that may need wire ends, else half."""
     last = w[SEG_W] * strip + n_seg - 1
     wants_left = w[w[NET_PIN] + 2 * s[w[SEG_NET] + last] + 1] > 1
     wants_right = w[w[NET_PIN] + 2 * net + 1] > 1
