@@ -50,6 +50,7 @@ def construct(w: Ints, s: Ints, f: Floats, order: Ints, tries: int, weight: Floa
     """Place the items in order, each at the cheapest of ``tries`` drawn places. False when one finds no empty holes."""
     np.random.seed(seed)
     moved = np.empty(1, np.int64)
+    one = moved.shape[0]  # not a literal, for which numba would compile everything a second time
     ns = np.empty(1, np.int64)
     na = np.empty(1, np.int64)
     os_ = np.empty(1, np.int64)
@@ -70,18 +71,18 @@ def construct(w: Ints, s: Ints, f: Floats, order: Ints, tries: int, weight: Floa
                 continue
             ns[0] = shape
             na[0] = a
-            if try_move(w, s, f, 1, moved, ns, na, os_, oa, ot, weight, 1e17):
+            if try_move(w, s, f, one, moved, ns, na, os_, oa, ot, weight, 1e17):
                 e = energy(f, weight)
                 if e < best:
                     best = e
                     bs = shape
                     ba = a
-                undo(w, s, f, 1, moved, os_, oa, ot)
+                undo(w, s, f, one, moved, os_, oa, ot)
         if bs < 0:
             return False
         ns[0] = bs
         na[0] = ba
-        try_move(w, s, f, 1, moved, ns, na, os_, oa, best_tot, weight, 1e17)
+        try_move(w, s, f, one, moved, ns, na, os_, oa, best_tot, weight, 1e17)
     return True
 
 
@@ -89,6 +90,7 @@ def construct(w: Ints, s: Ints, f: Floats, order: Ints, tries: int, weight: Floa
 def load(w: Ints, s: Ints, f: Floats, shape: Ints, anchor: Ints, weight: Floats) -> bool:
     """Put every item at a given place on an empty board. False when two leads would share a hole."""
     moved = np.empty(1, np.int64)
+    one = moved.shape[0]  # not a literal, for which numba would compile everything a second time
     ns = np.empty(1, np.int64)
     na = np.empty(1, np.int64)
     os_ = np.empty(1, np.int64)
@@ -98,7 +100,7 @@ def load(w: Ints, s: Ints, f: Floats, shape: Ints, anchor: Ints, weight: Floats)
         moved[0] = i
         ns[0] = shape[i]
         na[0] = anchor[i]
-        if not try_move(w, s, f, 1, moved, ns, na, os_, oa, ot, weight, 1e17):
+        if not try_move(w, s, f, one, moved, ns, na, os_, oa, ot, weight, 1e17):
             return False
     return True
 

@@ -315,7 +315,10 @@ def price_wish(w: Ints, s: Ints, q: int) -> int:
         for t in range(a0, a0 + an):
             i = w[w[WISH_ITEM] + t]
             some = some or s[w[PLACED] + i] == 1
-            if s[w[PLACED] + i] and w[w[EDGE] + w[N_HOLES] * (w[w[WISH_PIN] + q]) + pin_hole(w, s, i, 0)]:
+            if (
+                s[w[PLACED] + i]
+                and w[w[EDGE] + w[N_HOLES] * (w[w[WISH_PIN] + q]) + pin_hole(w, s, i, w[w[ITEM_PINS] + i] - 1)]
+            ):
                 return 0
         return 2 if some else 0
     least = 1 << 40
