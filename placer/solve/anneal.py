@@ -36,6 +36,7 @@ class Annealer:
         self.rng = np.random.default_rng(seed)
         self.stopped = stopped
         self.penalty = 1.0
+        self.runs = 0
         options = arrays.problem.options
         self.base = np.array([options.jumper_cost, options.cut_cost, 0.0, 0.0, 0.0, 0.0, 0.0, SEARCH_LENGTH])
 
@@ -105,12 +106,21 @@ class Annealer:
         *,
         hot: float = T_HOT,
         cold: float = T_COLD,
-        penalty: float = 1.0,
+        penalty: float | None = None,
         stop_cost: float = -1.0,
     ) -> Iterator[Found]:
-        """Anneal a state in chunks; yields each better legal state. Penalties adapt to what stays violated."""
+        """Anneal a state in chunks; yields each better legal state. Penalties adapt to what stays violated.
+
+        Without a ``penalty`` this is one of the search's own runs: every other one looks at jumpers and cuts alone, and
+        after one that ends without a legal state the next starts stricter.
+        """
         w = self.arrays.world
-        weight = self._weights(penalty)
+        own = penalty is None
+        least = self._weights(self.penalty if penalty is None else penalty)
+        if own:
+            least[layout.LENGTH] *= self.runs % 2 == 0
+            self.runs += 1
+        weight = least.copy()
         best = np.array([1e18, 1e18])
         shape, anchor = np.zeros(self.arrays.n_items, np.int64), np.zeros(self.arrays.n_items, np.int64)
         chunks = max(1, -(-proposals // CHUNK))
@@ -134,4 +144,6 @@ class Annealer:
                     if state[1][term] > 0.5:
                         weight[term] = min(cap, 1.08 * weight[term])
                     else:
-                        weight[term] = max(self._weights(penalty)[term], weight[term] / 1.03)
+                        weight[term] = max(least[term], weight[term] / 1.03)
+        if own:
+            self.penalty = 1.0 if best[0] < 1e17 else min(4.0, 2 * self.penalty)

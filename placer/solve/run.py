@@ -26,9 +26,11 @@ from placer.solve.warm import compile_kernels
 from placer.solve.wiring import wire
 
 FIRST_PROPOSALS = 36_000
-RUN_PROPOSALS_AN_ITEM = 40_000  # one annealing run from a fresh start; longer rounds make several
+# Annealing runs from a fresh start: short and long ones in turn, since no one length is best for all circuits.
+RUN_PROPOSALS_AN_ITEM = 20_000
+RUN_LENGTHS = (1, 2, 1, 6)
 MOST_PROPOSALS = 6_000_000
-BESIDE_PROOF_AN_ITEM = 100_000
+BESIDE_PROOF = 3_500_000
 SEARCH_SHARE = 0.95  # of the time; the rest is for polishing
 POLISH_PROPOSALS, POLISH_RUNS = 150_000, 2
 
@@ -114,7 +116,7 @@ class _Run:
                     if workers > 1:
                         proof = pool.submit(task[1], rank[0], bound)
                 # Beside a proof, as much as takes about as long: nobody waits for the other for long.
-                share = min(size, BESIDE_PROOF_AN_ITEM * len(store.problem.items)) if task is not None else size
+                share = min(size, BESIDE_PROOF) if task is not None else size
                 runs = [pool.submit(anneal, stream, share, bound) for stream in streams[busy:]]
                 for run in runs:
                     for found in run.result():
@@ -155,14 +157,15 @@ class _Run:
 
     def _anneal(self, stream: Annealer, proposals: int, bound: float) -> list[Found]:
         found: list[Found] = []
-        full = RUN_PROPOSALS_AN_ITEM * max(10, len(self.store.problem.items))
-        for _ in range(max(1, proposals // full)):
+        unit = RUN_PROPOSALS_AN_ITEM * max(10, len(self.store.problem.items))
+        left = proposals
+        while left > 0:
             state = stream.start()
             if state is None:
                 return found
-            better = list(stream.run(state, min(proposals, full), penalty=stream.penalty, stop_cost=bound))
-            # A run that ends without a legal state was too lenient: the next one is stricter.
-            stream.penalty = 1.0 if better else min(4.0, stream.penalty * 2)
+            size = min(left, unit * RUN_LENGTHS[stream.runs % len(RUN_LENGTHS)])
+            left -= size
+            better = list(stream.run(state, size, stop_cost=bound))
             found += better[-3:]
             if better and better[-1].cost <= bound + 1e-9:
                 break
