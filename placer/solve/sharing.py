@@ -258,7 +258,7 @@ class SharingProof:
         return len(self.cuts) - before
 
     def _copies(self, conflict: Claim) -> Iterator[tuple[dict[Pin, Pin], dict[int, int]]]:
-        """Ways to map a conflict onto parts of the same shapes: the same pins, and nets that differ stay apart."""
+        """Ways to map a conflict onto parts of the same shapes and freedom; nets that differ stay apart."""
         p = self.p
         order = _linked_order(conflict)
         group_of = {q: g for g, pins in enumerate(conflict.groups) for q in pins}
@@ -282,9 +282,9 @@ class SharingProof:
                 return
             i = order[at]
             item = p.items[i]
-            for j, other in enumerate(p.items):
+            for j in range(len(p.items)):
                 same = j == i
-                if j in used or other.shapes != item.shapes:
+                if j in used or self.arrays.item_shape[j] != self.arrays.item_shape[i]:
                     continue
                 if not same and not (self.plain[i] and self.plain[j]):
                     continue
