@@ -31,8 +31,8 @@ RUN_PROPOSALS_AN_ITEM = 20_000
 RUN_LENGTHS = (1, 2, 1, 6)
 MOST_PROPOSALS = 6_000_000
 BESIDE_PROOF = 3_500_000
-SEARCH_SHARE = 0.95  # of the time; the rest is for polishing
-POLISH_PROPOSALS, POLISH_RUNS = 150_000, 2
+SEARCH_SHARE = 0.92  # of the time; the rest is for polishing
+POLISH_PROPOSALS, POLISH_RUNS = 300_000, 4
 
 
 def solve(
