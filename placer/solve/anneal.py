@@ -16,7 +16,8 @@ State = tuple[Ints, Floats]
 
 CHUNK = 6000  # proposals between looks at the clock; some tens of milliseconds
 T_HOT, T_COLD = 0.8, 0.1
-SEARCH_LENGTH, POLISH_LENGTH = 0.02, 0.06  # weight of a step of wire against a jumper of 1
+SEARCH_LENGTH = 0.02  # weight of a step of wire against a jumper of 1
+POLISH_COLD = 0.03
 
 
 @dataclass(frozen=True)
@@ -88,14 +89,14 @@ class Annealer:
             return None
         return state
 
-    def polish(self, places: Places, proposals: int) -> Iterator[Found]:
-        """Shorten the wires of a plan at no cost in jumpers and cuts, at low temperature."""
+    def polish(self, places: Places, proposals: int, hot: float, length_weight: float) -> Iterator[Found]:
+        """Look for shorter wires at the same jumpers and cuts, from a plan, at no more than a moderate temperature."""
         state = self.resume(places)
         if state is None:
             return
-        self.base[layout.LENGTH] = POLISH_LENGTH
+        self.base[layout.LENGTH] = length_weight
         try:
-            yield from self.run(state, proposals, hot=0.12, cold=0.02, penalty=6.0)
+            yield from self.run(state, proposals, hot=hot, cold=POLISH_COLD, penalty=4.0)
         finally:
             self.base[layout.LENGTH] = SEARCH_LENGTH
 

@@ -32,7 +32,9 @@ RUN_LENGTHS = (1, 2, 1, 6)
 MOST_PROPOSALS = 6_000_000
 BESIDE_PROOF = 3_500_000
 SEARCH_SHARE = 0.92  # of the time; the rest is for polishing
-POLISH_PROPOSALS, POLISH_RUNS = 300_000, 4
+POLISH_PROPOSALS = 300_000
+# Temperature and weight of a step of wire: no one pair is best for all plans, so each has its turn.
+POLISH_RUNS = ((0.3, 0.06), (0.5, 0.15), (0.3, 0.06), (0.5, 0.15), (0.12, 0.06))
 
 
 def solve(
@@ -176,10 +178,10 @@ class _Run:
         store = self.store
         started = store.seconds
         self.deadline = None if store.proved else self.last
-        for _ in range(POLISH_RUNS):
+        for hot, length_weight in POLISH_RUNS:
             if store.places is None or self.stop.is_set():
                 break
-            for found in list(stream.polish(store.places, POLISH_PROPOSALS))[-4:]:
+            for found in list(stream.polish(store.places, POLISH_PROPOSALS, hot, length_weight))[-4:]:
                 store.offer(found.places, "polishing")
         self.phases.append({"phase": "polishing", "seconds": round(store.seconds - started, 3)})
 
