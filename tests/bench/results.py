@@ -165,7 +165,7 @@ def picture(rows: Sequence[Row], path: Path) -> None:
     axes.barh(names, beyond, left=bounds, color="#E69F00", hatch="///", label="cost beyond the bound")
     axes.invert_yaxis()
     axes.set_xlabel("cost (jumpers, and 0.8 a cut)")
-    axes.legend(loc="lower right")
+    axes.legend(loc="upper right")
     figure.savefig(path, dpi=110, metadata={"Software": None})
     pyplot.close(figure)
 
