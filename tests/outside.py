@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import os
 import shutil
+from typing import NoReturn
 
 import pytest
 
@@ -27,7 +28,11 @@ def need(program: str) -> str:
     if path is not None:
         return path
     package = DEBIAN_PACKAGE.get(program, program)
-    reason = f"{program} is not on the PATH (Debian package {package})"
+    return missing(f"{program} is not on the PATH (Debian package {package})")
+
+
+def missing(reason: str) -> NoReturn:
+    """Skip the test for want of something from outside, or fail it where PLACER_REQUIRE_OUTSIDE is set."""
     if os.environ.get("PLACER_REQUIRE_OUTSIDE", "") not in ("", "0"):
         pytest.fail(f"{reason}, and PLACER_REQUIRE_OUTSIDE is set")
     pytest.skip(reason)

@@ -17,6 +17,7 @@ from placer.guide.room import Box
 from placer.guide.scene import Circle, Group, Path, Scene, Text
 from placer.plan.model import Plan
 from tests.guide.plans import generated, lantern
+from tests.outside import missing
 
 PLANS = [
     *(("five-hole-30", 20, seed, 0) for seed in (1, 2, 3)),
@@ -117,7 +118,7 @@ def test_widths_are_those_of_the_font() -> None:
     try:
         path = font_manager.findfont("Liberation Sans", fallback_to_default=False)
     except ValueError:
-        pytest.skip("the font Liberation Sans is not installed")
+        missing("the font Liberation Sans is not installed (Debian package fonts-liberation)")
     font = ImageFont.truetype(path, 1000)
     for text in ("R12", "4k7", "1N4148", "hex inverter", "100 µF", "2M2", "L+14 – L+15", "10 kΩ", "BC547"):
         assert text_width(text, 1000) == pytest.approx(font.getlength(text), rel=0.02)
