@@ -8,13 +8,13 @@ the answer holds wherever the cluster stands. Parts outside the cluster are left
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
 
 from placer.solve import layout
 from placer.solve.arrays import Arrays
+from placer.solve.claims import Answer, Claim, Pin
 from placer.solve.clustermodel import decide
 from placer.solve.compiled import compiled
 from placer.solve.frame import Frame
@@ -22,35 +22,9 @@ from placer.solve.layout import Ints
 from placer.solve.problem import Problem
 
 Bools = npt.NDArray[np.bool_]
-Pin = tuple[int, int]
-"""(item, pin index)."""
-
 MOST_PLACES = 6000  # placements in one search; more means: not decided
 MOST_NODES = 20_000
 LONG = 10  # holes; a longer strip is no neighbourhood
-
-
-@dataclass(frozen=True)
-class Claim:
-    """What is asserted of a cluster.
-
-    ``groups``: pins that share a short strip; ``long``: pins on a long strip; ``wired``: nets that need a free hole on
-    each strip; ``on``: pins on a certain long strip of the board (one that looks the same from wherever the anchor is).
-    """
-
-    items: frozenset[int]
-    groups: tuple[frozenset[Pin], ...]
-    long: frozenset[Pin] = frozenset()
-    wired: frozenset[int] = frozenset()
-    on: frozenset[tuple[Pin, int]] = frozenset()
-
-
-@dataclass(frozen=True)
-class Answer:
-    """``possible``: True, False, or None when the search was cut short. ``places``: item -> (shape, line, across)."""
-
-    possible: bool | None
-    places: dict[int, tuple[int, int, int]] | None = None
 
 
 class ClusterSearch:

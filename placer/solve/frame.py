@@ -44,6 +44,7 @@ class Frame:
     axis: int  # 1: lines are rows (y), 0: lines are columns (x)
     length: Ints  # [strip] holes on the board's own strip
     of_board: Ints  # [board strip] its strip in the frame, -1 where that depends on where the anchor stands
+    shifts: Ints  # [place of the anchor, board strip] the strip in the frame that it then is
 
 
 class _Union:
@@ -131,7 +132,18 @@ def _plain(p: Problem, anchor: int) -> Frame:
     keys, takes = _classes(p, strip_at, spots, 1)
     room = np.concatenate([[1 << 20], p.slen]).astype(np.int64)
     return Frame(
-        anchor, len(p.slen) + 1, room, keys, takes, True, strip_at, spots, 1, room, np.arange(1, len(p.slen) + 1)
+        anchor,
+        len(p.slen) + 1,
+        room,
+        keys,
+        takes,
+        True,
+        strip_at,
+        spots,
+        1,
+        room,
+        np.arange(1, len(p.slen) + 1),
+        np.arange(1, len(p.slen) + 1)[None, :],
     )
 
 
@@ -203,6 +215,7 @@ def _overlay(p: Problem, anchor: int, axis: int, shifts: list[int], window: int 
     strip_at = renumber[strip_at]
     table = roots.reshape(len(shifts), n_strips)
     of_board = np.array([renumber[number[int(c[0])]] if (c == c[0]).all() else -1 for c in table.T], dtype=np.int64)
+    in_frame = np.array([[renumber[number[int(r)]] for r in row] for row in table], dtype=np.int64)
     spots: Spots = []
     for i, item in enumerate(p.items):
         own_spots = []
@@ -218,4 +231,6 @@ def _overlay(p: Problem, anchor: int, axis: int, shifts: list[int], window: int 
         spots.append(own_spots)
     keys, takes = _classes(p, strip_at, spots, axis)
     sizes = np.concatenate([[1 << 20], room[keep]]).astype(np.int64)
-    return Frame(anchor, len(sizes), sizes, keys, takes, window is None, strip_at, spots, axis, sizes, of_board)
+    return Frame(
+        anchor, len(sizes), sizes, keys, takes, window is None, strip_at, spots, axis, sizes, of_board, in_frame
+    )

@@ -16,7 +16,8 @@ import networkx as nx
 from ortools.sat.python import cp_model
 
 from placer.solve.arrays import Arrays, Places
-from placer.solve.cluster import LONG, MOST_NODES, Answer, Claim, ClusterSearch, Pin
+from placer.solve.claims import Answer, Claim, Pin, connected, copies, only, pieces, unbound, without_pin
+from placer.solve.cluster import LONG, MOST_NODES, ClusterSearch
 from placer.solve.frame import Frame, frame, half_turn, turns_upside_down
 from placer.solve.problem import Problem
 from placer.solve.relax import StripModel, run_stoppable
@@ -58,7 +59,7 @@ class SharingProof:
             half = half_turn(p)
             assert half is not None  # noqa: S101 - the board turns onto itself
             self.turns.append([int(p.hstrip[half[h]]) for h in p.sstart])
-        self.plain = [len(item.shapes) > 0 and _unbound(p.circuit.part_by_ref[item.ref].place) for item in p.items]
+        self.plain = unbound(p)
 
     def decide(self, jumpers: int, work: float) -> tuple[str, Places | None]:
         """Whether a plan can have so few jumpers.
@@ -132,7 +133,7 @@ class SharingProof:
     def _pieces(self, claim: Claim) -> Iterator[Claim]:
         for size in PIECES:
             if len(claim.items) > size:
-                yield from _pieces(claim, size)
+                yield from pieces(claim, size)
 
     def _refute(self, claim: Claim) -> int:
         """Forbid what makes a claim impossible: a conflict in each piece of it that is, or else in the whole."""
@@ -194,7 +195,7 @@ class SharingProof:
     # Conflicts.
 
     def _refuted(self, claim: Claim) -> bool:
-        return any(self._search_for(part).ask(part, QUICK_NODES).possible is False for part in _connected(claim))
+        return any(self._search_for(part).ask(part, QUICK_NODES).possible is False for part in connected(claim))
 
     def _shrink(self, claim: Claim, deep: float = 0.0) -> Claim:
         """A conflict within a refuted claim from which nothing can be dropped (as far as a quick look tells)."""
@@ -202,7 +203,7 @@ class SharingProof:
         def refuted(fewer: Claim) -> bool:
             if not deep:
                 return self._refuted(fewer)
-            for part in _connected(fewer):
+            for part in connected(fewer):
                 search = self._search_for(part)
                 before = search.work
                 answer = search.ask(part, MOST_NODES, deep)
@@ -218,17 +219,17 @@ class SharingProof:
 
         def narrow() -> None:
             nonlocal claim
-            claim = next((part for part in _connected(claim) if refuted(part)), claim)
+            claim = next((part for part in connected(claim) if refuted(part)), claim)
 
         none: frozenset[Any] = frozenset()
         drop(replace(claim, wired=none))
         drop(replace(claim, on=none))
         drop(replace(claim, long=none, on=none))
         for i in sorted(claim.items):
-            drop(_without_item(claim, i))
+            drop(only(claim, claim.items - {i}))
         narrow()
         for pin in sorted({q for g in claim.groups for q in g}):
-            drop(_without_pin(claim, pin))
+            drop(without_pin(claim, pin))
         narrow()
         for assertion in sorted(claim.on):
             drop(replace(claim, on=claim.on - {assertion}))
@@ -241,7 +242,7 @@ class SharingProof:
     def _add(self, conflict: Claim) -> int:
         """Forbid a conflict and its copies among parts of the same shapes; the number of new cuts."""
         before = len(self.cuts)
-        for count, (pin_map, net_map) in enumerate(self._copies(conflict)):
+        for count, (pin_map, net_map) in enumerate(copies(self.p, self.arrays.item_shape, self.plain, conflict)):
             if count >= MOST_COPIES:
                 break
             pairs = set()
@@ -256,56 +257,6 @@ class SharingProof:
             for turned in self.turns if conflict.on else self.turns[:1]:
                 self.cuts.setdefault((*cut, frozenset((pin_map[q], turned[s]) for q, s in conflict.on)))
         return len(self.cuts) - before
-
-    def _copies(self, conflict: Claim) -> Iterator[tuple[dict[Pin, Pin], dict[int, int]]]:
-        """Ways to map a conflict onto parts of the same shapes and freedom; nets that differ stay apart."""
-        p = self.p
-        order = _linked_order(conflict)
-        group_of = {q: g for g, pins in enumerate(conflict.groups) for q in pins}
-
-        def fits(pin_map: dict[Pin, Pin], old: Pin, new: Pin) -> bool:
-            old_net, new_net = p.items[old[0]].nets[old[1]], p.items[new[0]].nets[new[1]]
-            for q, image in pin_map.items():
-                q_net, image_net = p.items[q[0]].nets[q[1]], p.items[image[0]].nets[image[1]]
-                if q_net != old_net and image_net == new_net:
-                    return False
-                if (
-                    (q in group_of and group_of.get(q) == group_of.get(old))
-                    or (q_net == old_net and old_net in conflict.wired)
-                ) and image_net != new_net:
-                    return False
-            return True
-
-        def extend(at: int, pin_map: dict[Pin, Pin], used: frozenset[int]) -> Iterator[dict[Pin, Pin]]:
-            if at == len(order):
-                yield dict(pin_map)
-                return
-            i = order[at]
-            item = p.items[i]
-            for j in range(len(p.items)):
-                same = j == i
-                if j in used or self.arrays.item_shape[j] != self.arrays.item_shape[i]:
-                    continue
-                if not same and not (self.plain[i] and self.plain[j]):
-                    continue
-                turns = [tuple(range(len(item.pins)))]
-                if len(item.pins) == 2 and self.plain[i] and self.plain[j]:
-                    turns.append((1, 0))
-                for turn in turns:
-                    added: dict[Pin, Pin] = {}
-                    good = True
-                    for k in range(len(item.pins)):
-                        both = {**pin_map, **added}
-                        if not fits(both, (i, k), (j, turn[k])):
-                            good = False
-                            break
-                        added[i, k] = (j, turn[k])
-                    if good:
-                        yield from extend(at + 1, {**pin_map, **added}, used | {j})
-
-        for pin_map in extend(0, {}, frozenset()):
-            net_map = {p.items[q[0]].nets[q[1]]: p.items[image[0]].nets[image[1]] for q, image in pin_map.items()}
-            yield pin_map, net_map
 
     def _forbid(self, model: StripModel) -> bool:
         """State the cuts in a model; False when one of them is broken already."""
@@ -343,65 +294,3 @@ class SharingProof:
                 return False
             m.add_bool_or([~lit for lit in lits if lit is not None])
         return True
-
-
-def _unbound(place: object) -> bool:
-    from placer.circuit.model import Place
-
-    return place == Place()
-
-
-def _connected(claim: Claim) -> list[Claim]:
-    """A claim's parts that hang together by its groups."""
-    return [_only(claim, frozenset(comp)) for comp in sorted(nx.connected_components(_ties(claim)), key=min)]
-
-
-def _ties(claim: Claim) -> nx.Graph:
-    graph = nx.Graph()
-    graph.add_nodes_from(sorted(claim.items))
-    for g in claim.groups:
-        graph.add_edges_from(itertools.combinations(sorted({i for i, _ in g}), 2))
-    return graph
-
-
-def _pieces(claim: Claim, size: int) -> Iterator[Claim]:
-    """Connected pieces of a cluster, grown breadth first round each part."""
-    graph = _ties(claim)
-    seen = set()
-    for i in sorted(claim.items):
-        keep = frozenset([i, *(b for _, b in nx.bfs_edges(graph, i))][:size])
-        if keep not in seen:
-            seen.add(keep)
-            yield _only(claim, keep)
-
-
-def _only(claim: Claim, items: frozenset[int]) -> Claim:
-    """What a claim says of some of its items."""
-    groups = (frozenset(q for q in g if q[0] in items) for g in claim.groups)
-    return Claim(
-        items,
-        tuple(g for g in groups if len(g) > 1),
-        frozenset(q for q in claim.long if q[0] in items),
-        claim.wired,
-        frozenset(a for a in claim.on if a[0][0] in items),
-    )
-
-
-def _without_item(claim: Claim, i: int) -> Claim:
-    return _only(claim, claim.items - {i})
-
-
-def _without_pin(claim: Claim, pin: Pin) -> Claim:
-    return replace(claim, groups=tuple(g for g in (g - {pin} for g in claim.groups) if len(g) > 1))
-
-
-def _linked_order(claim: Claim) -> list[int]:
-    """The claim's items, each (after the first) sharing a group with an earlier one where possible."""
-    order: list[int] = []
-    left = set(claim.items)
-    while left:
-        linked = [i for i in left if any(q[0] == i and any(r[0] in order for r in g) for g in claim.groups for q in g)]
-        nxt = min(linked or left)
-        order.append(nxt)
-        left.discard(nxt)
-    return order

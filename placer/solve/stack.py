@@ -6,7 +6,8 @@ from collections.abc import Sequence
 
 from placer.packages.model import STEP_UM
 from placer.solve.arrays import Places, covered
-from placer.solve.cluster import Answer, ClusterSearch
+from placer.solve.claims import Answer
+from placer.solve.cluster import ClusterSearch
 from placer.solve.problem import Problem
 
 

@@ -12,7 +12,8 @@ from placer.packages.model import Package, TwoLead
 from placer.plan.model import Options
 from placer.solve.anneal import Annealer
 from placer.solve.arrays import Arrays
-from placer.solve.cluster import Claim, ClusterSearch
+from placer.solve.claims import Claim
+from placer.solve.cluster import ClusterSearch
 from placer.solve.frame import frame
 from placer.solve.problem import build
 
