@@ -17,9 +17,12 @@ from placer.packages.model import STEP_UM
 from placer.solve.claims import Answer, Claim, Pin
 from placer.solve.problem import Problem
 from placer.solve.relax import run_stoppable
+from placer.solve.shapes import Shape
 
 Var = cp_model.IntVar
 Linear = cp_model.LinearExpr | cp_model.IntVar | int
+
+SMALL = 8  # parts; up to so many, presolving takes longer than the search
 
 
 @dataclass(frozen=True)
@@ -88,6 +91,7 @@ class ArrangeSearch:
         solver.parameters.symmetry_level = 0
         solver.parameters.cp_model_probing_level = 0
         solver.parameters.max_presolve_iterations = 1
+        solver.parameters.cp_model_presolve = len(claim.items) > SMALL
         status = run_stoppable(solver, model.m, self.stopped)
         self.work += solver.deterministic_time + 0.01
         if status == cp_model.INFEASIBLE:
@@ -112,8 +116,10 @@ class _Arrangement:
         self.inner: list[tuple[cp_model.IntervalVar, cp_model.IntervalVar]] = []
         self.points: list[tuple[cp_model.IntervalVar, cp_model.IntervalVar]] = []
         self.at: dict[int, tuple[Var, Var]] = {}
+        self.on_board = on_board
+        self._stage()
         for i in self.items:
-            self._item(i, on_board)
+            self._item(i)
         self._segments()
         if len(self.items) > 1:
             m.add_no_overlap_2d([b[0] for b in self.bodies], [b[1] for b in self.bodies])
@@ -121,20 +127,47 @@ class _Arrangement:
                 both = self.inner + self.points
                 m.add_no_overlap_2d([b[0] for b in both], [b[1] for b in both])
 
-    def _item(self, i: int, on_board: bool) -> None:
+    def _stage(self) -> None:
+        """Positions as seen from the largest part, where nothing ties parts to the board itself.
+
+        The board is then a window that may lie anywhere round it, and half a turn of everything changes nothing.
+        """
+        m, lines = self.m, self.lines
+        self.anchor = max(self.items, key=lambda i: (len(self.p.items[i].pins), -i))
+        self.free = not self.on_board and not lines.whole
+        self.low = (1 - lines.count, 1 - lines.holes) if self.free else (0, 0)
+        self.high = (lines.count - 1, lines.holes - 1)
+        self.window: tuple[Linear, Linear] = (0, 0)
+        if self.free:
+            self.window = (m.new_int_var(self.low[0], 0, ""), m.new_int_var(self.low[1], 0, ""))
+
+    def _within(self, at: Linear, way: int) -> None:
+        """The position lies on the board."""
+        if self.free:
+            self.m.add(at >= self.window[way])
+            self.m.add(at <= self.window[way] + self.high[way])
+
+    def _item(self, i: int) -> None:
         m, item, axis = self.m, self.p.items[i], self.lines.axis
-        line = m.new_int_var(0, self.lines.count - 1, "")
-        along = m.new_int_var(0, self.lines.holes - 1, "")
+        line = m.new_int_var(self.low[0], self.high[0], "")
+        along = m.new_int_var(self.low[1], self.high[1], "")
         self.at[i] = (line, along)
         lits = [m.new_bool_var("") for _ in item.shapes]
         m.add_exactly_one(lits)
         self.shape[i] = lits
+        if self.free and i == self.anchor:
+            m.add(line == 0)
+            m.add(along == 0)
+            if all(_turns(self.p.items[j].shapes) for j in self.items):
+                for shape, lit in zip(item.shapes, lits, strict=True):
+                    if shape.rotation >= 180:
+                        m.add(lit == 0)
         for k in range(len(item.pins)):
             d_line = [s.offsets[k][axis] for s in item.shapes]
             d_along = [s.offsets[k][1 - axis] for s in item.shapes]
-            self.line[i, k] = self._plus(line, d_line, lits, self.lines.count)
-            self.along[i, k] = self._plus(along, d_along, lits, self.lines.holes)
-        if on_board:
+            self.line[i, k] = self._plus(line, d_line, lits, 0)
+            self.along[i, k] = self._plus(along, d_along, lits, 1)
+        if self.on_board:
             self._ways(i, line, along)
         # A body off the axes is left out: boxes only cover it from outside.
         solid = all(s.boxes and not s.slants for s in item.shapes)
@@ -158,12 +191,13 @@ class _Arrangement:
             if not any(_inside(s.boxes, s.offsets[k]) for s in item.shapes):
                 self._point(self.line[i, k], self.along[i, k])
 
-    def _plus(self, start: Var, steps: list[int], lits: list[Var], size: int) -> Linear:
+    def _plus(self, start: Var, steps: list[int], lits: list[Var], way: int) -> Linear:
         """A pin's position: within the board, whatever the shape."""
-        if not any(steps):
-            return start
-        at = self.m.new_int_var(0, size - 1, "")
-        self.m.add(at == start + sum(d * lit for d, lit in zip(steps, lits, strict=True) if d))
+        at = start
+        if any(steps):
+            at = self.m.new_int_var(self.low[way], self.high[way], "")
+            self.m.add(at == start + sum(d * lit for d, lit in zip(steps, lits, strict=True) if d))
+        self._within(at, way)
         return at
 
     def _interval(
@@ -178,10 +212,10 @@ class _Arrangement:
         high: Linear = start * STEP_UM + highs[0]
         top = max(self.lines.count, self.lines.holes) * STEP_UM
         if len(set(lows)) > 1:
-            low = m.new_int_var(min(lows), top + max(lows), "")
+            low = m.new_int_var(min(lows) - top, top + max(lows), "")
             m.add(low == start * STEP_UM + sum(v * lit for v, lit in zip(lows, lits, strict=True)))
         if len(set(highs)) > 1:
-            high = m.new_int_var(min(highs), top + max(highs), "")
+            high = m.new_int_var(min(highs) - top, top + max(highs), "")
             m.add(high == start * STEP_UM + sum(v * lit for v, lit in zip(highs, lits, strict=True)))
         if len(set(sizes)) > 1:
             size = m.new_int_var_from_domain(cp_model.Domain.from_values(sizes), "")
@@ -229,10 +263,13 @@ class _Arrangement:
             y = self.line[first]
             for q in rest:
                 m.add(self.line[q] == y)
-            low, high = m.new_int_var(0, lines.holes - 1, ""), m.new_int_var(0, lines.holes - 1, "")
+            low = m.new_int_var(self.low[1], self.high[1], "")
+            high = m.new_int_var(self.low[1], self.high[1], "")
+            self._within(low, 1)
+            self._within(high, 1)
             places: list[Linear] = [self.along[q] for q in sorted(g)]
             if n in self.claim.wired:
-                end = m.new_int_var(0, lines.holes - 1, "")
+                end = m.new_int_var(self.low[1], self.high[1], "")
                 self._point(y, end)
                 places.append(end)
             for x in places:
@@ -290,6 +327,17 @@ def _inside(boxes: tuple[tuple[int, int, int, int], ...], offset: tuple[int, int
 
 
 Box = tuple[int, int, int, int]
+
+
+def _turns(shapes: tuple[Shape, ...]) -> bool:
+    """Half a turn of a shape is a shape again."""
+
+    def key(shape: Shape, sign: int) -> tuple[object, ...]:
+        boxes = [(x0, y0, x1, y1) if sign > 0 else (-x1, -y1, -x0, -y0) for x0, y0, x1, y1 in shape.boxes]
+        return tuple((sign * x, sign * y) for x, y in shape.offsets), frozenset(boxes), bool(shape.slants)
+
+    have = {(key(s, 1), s.rotation % 360 >= 180) for s in shapes}
+    return all((key(s, -1), s.rotation % 360 < 180) in have for s in shapes) or len(shapes[0].offsets) == 1
 
 
 def _tiles(boxes: tuple[Box, ...]) -> list[Box]:

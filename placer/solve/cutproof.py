@@ -10,6 +10,7 @@ from __future__ import annotations
 import itertools
 from collections.abc import Callable
 from dataclasses import replace
+from typing import Any
 
 import networkx as nx
 from ortools.sat.python import cp_model
@@ -27,7 +28,7 @@ Conflict = tuple[frozenset[tuple[Pin, Pin]], frozenset[int], frozenset[tuple[Pin
 """Not all at once: pairs of pins in one segment, nets in several pieces, pairs of pins on different strips."""
 
 MASTER_WORK = 60.0
-QUICK, DEEP, WHOLE = 0.04, 0.5, 8.0  # the solver's deterministic time for one question
+QUICK, DEEP, WHOLE = 0.1, 0.5, 8.0  # the solver's deterministic time for one question
 PIECES = (3, 5)  # parts; sizes of the pieces of a cluster looked at first
 MOST_COPIES = 300
 
@@ -119,18 +120,24 @@ class CutProof:
 
     def _try(self, claim: Claim) -> Places | None:
         """Places for all parts as claimed, or None; conflicts found on the way are recorded."""
-        answer = self.search.ask(claim, DEEP)
-        if answer.possible is not True:
-            before = len(self.conflicts)
-            for cluster in connected(claim, 1):
-                if len(cluster.items) > 1 or len(self.p.items[min(cluster.items)].pins) > 1:
-                    self._look(cluster)
-            if len(self.conflicts) > before or self.stopped():
-                return None
-            answer = self.search.ask(claim, WHOLE)
-            if answer.possible is False:
-                self._add(self._shrink(claim, DEEP))
-                return None
+        before = len(self.conflicts)
+        rest = claim
+        answer = self.search.ask(rest, DEEP)
+        # One conflict after another, each without a part of the last, so that they have little in common.
+        while answer.possible is False and not self.stopped():
+            conflict = self._shrink(rest)
+            self._add(conflict)
+            gone = min(conflict.items, key=lambda i: (len(self.p.items[i].pins), i))
+            rest = only(rest, rest.items - {gone}, 1)
+            answer = self.search.ask(rest, DEEP)
+        if answer.possible is None and len(self.conflicts) == before:
+            self._look(claim)
+        if len(self.conflicts) > before or self.stopped():
+            return None
+        answer = self.search.ask(claim, WHOLE)
+        if answer.possible is False:
+            self._add(self._shrink(claim))
+            return None
         places = self._on_board(answer)
         if answer.possible and places is None:
             answer = self.search.ask(claim, WHOLE, on_board=True)
@@ -140,19 +147,18 @@ class CutProof:
         return places
 
     def _look(self, claim: Claim) -> None:
-        """Record conflicts in the pieces of a cluster, small ones first, or in the whole of it."""
+        """Record conflicts in the pieces of a claim that is too large to decide, small pieces first."""
         for version in (replace(claim, apart=self._same_net(claim)), claim):
             for size in PIECES:
                 before = len(self.conflicts)
-                for piece in pieces(version, size, 1):
-                    if self.stopped():
-                        return
-                    if size < len(claim.items) and not self._known(piece) and self._refuted(piece, QUICK):
-                        self._add(self._shrink(piece, QUICK))
+                for cluster in connected(version, 1):
+                    for piece in pieces(cluster, size, 1):
+                        if self.stopped():
+                            return
+                        if not self._known(piece) and self._refuted(piece):
+                            self._add(self._shrink(piece))
                 if len(self.conflicts) > before:
                     return
-        if self.search.ask(claim, DEEP).possible is False:
-            self._add(self._shrink(claim, DEEP))
 
     def _same_net(self, claim: Claim) -> frozenset[tuple[Pin, Pin]]:
         """The pairs of a claim that keep two segments of one net from being one."""
@@ -165,8 +171,8 @@ class CutProof:
             shared <= pairs and wired <= claim.wired and apart <= claim.apart for shared, wired, apart in self.conflicts
         )
 
-    def _refuted(self, claim: Claim, work: float) -> bool:
-        return any(self.search.ask(part, work).possible is False for part in self._parts(claim))
+    def _refuted(self, claim: Claim) -> bool:
+        return any(self.search.ask(part, QUICK).possible is False for part in self._parts(claim))
 
     def _parts(self, claim: Claim) -> list[Claim]:
         """Clusters of a claim, those that are kept apart from one another taken together."""
@@ -174,30 +180,34 @@ class CutProof:
         graph.add_edges_from((a[0], b[0]) for a, b in claim.apart)
         return [only(claim, frozenset(c), 1) for c in sorted(nx.connected_components(graph), key=min)]
 
-    def _shrink(self, claim: Claim, work: float) -> Claim:
+    def _shrink(self, claim: Claim) -> Claim:
         """A conflict within a refuted claim from which nothing can be dropped (as far as a quick look tells)."""
 
         def drop(fewer: Claim) -> bool:
             nonlocal claim
-            if fewer != claim and fewer.items and self._refuted(fewer, work):
+            if fewer != claim and fewer.items and self._refuted(fewer):
                 claim = fewer
                 return True
             return False
 
+        def thin(things: list[Any], without: Callable[[frozenset[Any]], Claim]) -> None:
+            """Drop as many of some things as can be, many at a time first."""
+            size = len(things) // 2
+            while size > 0:
+                for at in range(0, len(things), size):
+                    drop(without(frozenset(things[at : at + size])))
+                things = [t for t in things if without(frozenset([t])) != claim]
+                size = min(size // 2, len(things))
+
         drop(replace(claim, wired=frozenset()))
         drop(replace(claim, apart=self._same_net(claim)))
-        for i in sorted(claim.items):
-            drop(only(claim, claim.items - {i}, 1))
-        claim = next((part for part in self._parts(claim) if self._refuted(part, work)), claim)
-        free = sorted(claim.apart - self._same_net(claim))
-        size = len(free)
-        while size > 0:
-            for at in range(0, len(free), size):
-                drop(replace(claim, apart=claim.apart - frozenset(free[at : at + size])))
-            free = [pair for pair in free if pair in claim.apart]
-            size = min(size // 2, len(free))
+        thin(
+            sorted(claim.items, key=lambda i: (len(self.p.items[i].pins), i)), lambda x: only(claim, claim.items - x, 1)
+        )
+        claim = next((part for part in self._parts(claim) if self._refuted(part)), claim)
+        thin(sorted(claim.apart - self._same_net(claim)), lambda x: replace(claim, apart=claim.apart - x))
         for pin in sorted({q for g in claim.groups for q in g}):
-            if pin in {q for g in claim.groups for q in g}:
+            if any(pin in g for g in claim.groups):
                 drop(self._unclaimed(claim, pin))
         for n in sorted(claim.wired):
             drop(replace(claim, wired=claim.wired - {n}))
