@@ -98,7 +98,7 @@ def _jumper_rows(plan: Plan, *, mirrored: bool) -> Iterator[Row]:
         run = (("M", (1.2, 0.0)), ("L", (8.8, 0.0)))
         pen = wires.line_class("signal")
         ends = (*wires.end_items((1.2, 0), pen), *wires.end_items((8.8, 0), pen))
-        yield Row("line through the dashes: bare wire will do", (*wires.line_items(run, pen, bare=True), *ends))
+        yield Row("thin, a line through the dashes: bare wire", (*wires.line_items(run, pen, bare=True), *ends))
     if used:
         yield Row("number of a jumper", wires.Disc(5, 0, 1).items(Pen(0.25)))
 

@@ -46,7 +46,8 @@ DISC_R = 1.2  # radius of the disc that carries a jumper's number
 DRILL_R = 1.2  # radius of the circled cross that marks a drilled hole
 
 JUMPER_MM = 0.5
-BARE_MM = 0.18  # the thin line that the dashes of a bare link are strung on
+BARE_MM = 0.35  # a bare link is thinner than an insulated one
+SPINE_MM = 0.18  # the line that its dashes are strung on
 JUMPER_PENS = {
     "supply": Pen(JUMPER_MM, VERMILION, dash=(2.6, 0.7)),
     "ground": Pen(JUMPER_MM, BLUE, dash=(1.9, 0.6, 0.4, 0.6)),

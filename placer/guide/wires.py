@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from placer.guide import style
 from placer.guide.metrics import rise
@@ -78,9 +78,10 @@ def wire_items(route: Route, pen: Pen, *, bare: bool = False) -> tuple[Item, ...
 
 
 def line_items(line: tuple[Step, ...], pen: Pen, *, bare: bool) -> tuple[Item, ...]:
-    """The dashes of a net's class; those of a bare link are strung on a thin continuous line."""
-    dashes = Path(line, pen)
-    return (Path(line, Pen(style.BARE_MM, pen.colour)), dashes) if bare else (dashes,)
+    """The dashes of a net's class; those of a bare link are thinner, and strung on a continuous line."""
+    if not bare:
+        return (Path(line, pen),)
+    return Path(line, Pen(style.SPINE_MM, pen.colour)), Path(line, replace(pen, width=style.BARE_MM))
 
 
 def end_items(point: Point, pen: Pen) -> tuple[Item, ...]:

@@ -40,7 +40,7 @@ def outline(scene: Scene) -> Box:
 
 def spine(group: Group) -> bool:
     """True when a continuous line as thin as a bare link's runs along it."""
-    return any(isinstance(i, Path) and i.pen and i.pen.width == style.BARE_MM and not i.pen.dash for i in group.items)
+    return any(isinstance(i, Path) and i.pen and i.pen.width == style.SPINE_MM and not i.pen.dash for i in group.items)
 
 
 # --- bare links ------------------------------------------------------------------------------------------------------
@@ -55,7 +55,9 @@ def test_a_bare_link_has_a_line_through_its_dashes_and_lies_straight() -> None:
         assert group.title.endswith(f"{link.wire} wire")
         dashed = [i for i in group.items if isinstance(i, Path) and i.pen and i.pen.dash]
         assert len(dashed) == 1
-        assert dashed[0].pen in style.JUMPER_PENS.values()
+        assert dashed[0].pen
+        assert dashed[0].pen.width == (style.BARE_MM if link.bare else style.JUMPER_MM)
+        assert (dashed[0].pen.dash, dashed[0].pen.colour) in {(p.dash, p.colour) for p in style.JUMPER_PENS.values()}
         if link.bare:
             box = line_box(dashed[0])
             assert min(box.width, box.height) < 1e-9
@@ -66,7 +68,7 @@ def test_a_bare_link_has_a_line_through_its_dashes_and_lies_straight() -> None:
 def test_the_legend_explains_bare_wire_where_there_is_some() -> None:
     plan = lantern()
     words = [text.text for text in texts(plan_scene(plan))]
-    assert "line through the dashes: bare wire will do" in words
+    assert "thin, a line through the dashes: bare wire" in words
     assert words.count("bare") == sum(link.bare for link in links(plan))
     slanting = tuple(j for j, link in zip(plan.jumpers, links(plan), strict=True) if not link.bare)
     words = [text.text for text in texts(plan_scene(replace(plan, jumpers=slanting)))]
