@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 
 from placer.boards.catalogue import families, names
 from placer.boards.loader import read_board
+from placer.boards.model import Board, Strip
 from placer.check.judge import judge
 from placer.circuit.model import Circuit
 from placer.circuit.read_yaml import read_circuit
@@ -189,3 +190,35 @@ nets:
         assert plan is not None
         plan_is_right(plan, case)
         assert (len(plan.jumpers), plan.proof.status) == (jumpers, "optimal")
+
+
+def test_boards_drawn_by_lot_have_every_feature() -> None:
+    """What the tests above are worth: none of these is left to chance."""
+    boards: list[Board] = []
+
+    @given(board_texts(16, 12))
+    @settings(max_examples=60, deadline=None, derandomize=True, database=None, suppress_health_check=SLOW)
+    def draw(text: str) -> None:
+        boards.append(read_board(Path("drawn.yaml"), text=text))
+
+    draw()
+    strips = [strip for board in boards for strip in board.strips]
+
+    def ways(strip: Strip, board: Board) -> set[str]:
+        first, last = board.holes[strip.holes[0]], board.holes[strip.holes[-1]]
+        return {"across" if first.y == last.y else "down"} if len(strip.holes) > 1 else set()
+
+    both_ways = [b for b in boards if set().union(*(ways(s, b) for s in b.strips)) == {"across", "down"}]
+    features = {
+        "strips both ways": len(both_ways),
+        "rails": sum(any(s.rail for s in b.strips) for b in boards),
+        "branching copper": sum(not s.is_path for s in strips),
+        "copper round the edge": sum(bool(s.off_grid) for s in strips),
+        "keep-outs": sum(len(b.keepouts) > len(b.mounting) for b in boards),
+        "mounting holes": sum(bool(b.mounting) for b in boards),
+        "strips of different rules": sum(len({s.cut for s in b.strips if len(s.holes) > 1}) > 1 for b in boards),
+    }
+    rules = {(b.cut.at_hole, b.cut.between) for b in boards}
+    assert len(rules) == 4
+    assert min(features.values()) >= 4, features
+    assert len({len(s.holes) for s in strips}) >= 8

@@ -35,7 +35,8 @@ def _quick(monkeypatch: pytest.MonkeyPatch) -> None:
 @pytest.mark.parametrize("kind", KINDS)
 def test_every_claim_is_true_and_the_optimum_is_found(kind: str, seed: int) -> None:
     try:
-        agree(*case(kind, seed), MORE if seed % 3 == 0 else FEW)
+        efforts = MORE if seed % 3 == 0 else FEW
+        agree(*case(kind, seed), efforts[:1] if (kind, seed) in MISSED else efforts)
     except MissedError:
         if (kind, seed) not in MISSED:
             raise
