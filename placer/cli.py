@@ -68,6 +68,24 @@ def _options(
     """Take the options that stand before the command."""
 
 
+Crop = Annotated[bool, typer.Option("--crop", help="Say and draw where to saw the board down to what is used.")]
+Margin = Annotated[
+    Optional[float],  # noqa: UP045 - evaluated at run time, on any Python that typer knows
+    typer.Option(min=0, max=100, help="With --crop: mm to leave around holes and bodies in use. Default: 2.54."),
+]
+
+
+def _crop_margin(crop: bool, margin: float | None) -> float | None:
+    """The margin to saw with, None for no sawing."""
+    if margin is not None and not crop:
+        raise typer.BadParameter("--margin says how much to leave when the board is sawn down: give --crop as well")
+    if not crop or margin is not None:
+        return margin
+    from placer.plan.crop import MARGIN_MM
+
+    return MARGIN_MM
+
+
 Json = Annotated[bool, typer.Option("--json", help="Print one JSON object on stdout.")]
 
 
@@ -104,18 +122,22 @@ def plan(
         Optional[Path],  # noqa: UP045
         typer.Option("--from", help="An earlier plan file to begin from."),
     ] = None,
+    crop: Crop = False,
+    margin: Margin = None,
     as_json: Json = False,
     quiet: Annotated[bool, typer.Option("--quiet", help="No progress and no summary.")] = False,
 ) -> Exit:
     """Find the plan with the fewest jumpers and cuts, prove it, check it and write it."""
     if time is not None and effort is not None:
         raise typer.BadParameter("give one of --time and --effort")
+    crop_margin = _crop_margin(crop, margin)
     seconds = 30.0 if time is None and effort is None else time
     from placer.planning import Order, make_plan
     from placer.progress import ProgressLine
     from placer.summary import result_data, result_text
 
-    order = Order(circuit, board, out, seconds, effort, seed, workers, jumper_cost, cut_cost, cuts, diagonals, start)
+    costs = (jumper_cost, cut_cost)
+    order = Order(circuit, board, out, seconds, effort, seed, workers, *costs, cuts, diagonals, start, crop_margin)
     with ProgressLine(_errors(), quiet=quiet) as progress:
         result = make_plan(order, progress)
     print_diagnostics(result.warnings, _errors())
@@ -167,18 +189,26 @@ def guide(
         Optional[Path],  # noqa: UP045
         typer.Option(help="The folder to write into. Default: the plan's own."),
     ] = None,
+    crop: Crop = False,
+    margin: Margin = None,
 ) -> Exit:
     """Write the drawings and lists of a plan; a plan with faults gets none."""
+    crop_margin = _crop_margin(crop, margin)
     from placer.check.judge import judge
     from placer.guide.write import write_guide
+    from placer.plan.crop import crop as saw
+    from placer.plan.crop import crop_text
     from placer.plan.file import read_plan
 
     found = read_plan(plan)
     faults = judge(found).faults
     if faults:
         raise PlacerError(*faults, exit_code=Exit.FAULTS)
-    for path in write_guide(found, out or plan.parent):
+    sawn = None if crop_margin is None else saw(found, crop_margin)
+    for path in write_guide(found, out or plan.parent, sawn):
         typer.echo(str(path))
+    if sawn is not None:
+        typer.echo(crop_text(sawn, found.board))
     return Exit.OK
 
 

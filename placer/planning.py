@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 import threading
 import time
 from dataclasses import dataclass, replace
@@ -17,6 +18,7 @@ from placer.errors import Diagnostic, Exit, PlacerError
 from placer.guide.write import write_guide
 from placer.interrupt import Interrupts
 from placer.outputs import Staging, default_folder, staging
+from placer.plan.crop import Crop, crop
 from placer.plan.file import read_plan
 from placer.plan.model import Options, Plan, SolveInfo
 from placer.progress import ProgressLine
@@ -29,7 +31,10 @@ SHORT_EFFORT = 2
 
 @dataclass(frozen=True)
 class Order:
-    """What the user asks for. ``seconds`` and ``effort`` bound the search; ``cuts``: None follows the board."""
+    """What the user asks for. ``seconds`` and ``effort`` bound the search; ``cuts``: None follows the board.
+
+    ``crop_margin``: how much board (mm) to leave around what is used when it is sawn down; None saws nothing.
+    """
 
     circuit: Path
     board: str | None = None
@@ -43,6 +48,7 @@ class Order:
     cuts: bool | None = None
     diagonals: bool = False
     start: Path | None = None
+    crop_margin: float | None = None
 
     def options(self, board: Board) -> Options:
         """Return the rules of the plan on this board."""
@@ -52,13 +58,14 @@ class Order:
 
 @dataclass(frozen=True)
 class Result:
-    """What came of it. ``choice``: why this board, "" when the user named it."""
+    """What came of it. ``choice``: why this board, "" when the user named it. ``crop``: where to saw, if wanted."""
 
     plan: Plan
     files: tuple[Path, ...]
     warnings: tuple[Diagnostic, ...]
     choice: str
     interrupted: bool
+    crop: Crop | None = None
 
 
 class Checked:
@@ -101,13 +108,15 @@ def make_plan(order: Order, progress: ProgressLine) -> Result:
                 order = replace(order, seconds=max(1.0, order.seconds - used))
             plan, interrupted = _search(circuit, choice.board, order, start, progress, interrupts)
             interrupts.hold()
-            files = _write(plan, stage)
+            sawn = None if order.crop_margin is None else crop(plan, order.crop_margin)
+            files = _write(plan, stage, sawn)
     found = judge(plan).warnings
-    return Result(plan, tuple(files), (*warnings, *found), choice.reason, interrupted)
+    return Result(plan, tuple(files), (*warnings, *found), choice.reason, interrupted, sawn)
 
 
-def _write(plan: Plan, stage: Staging) -> list[Path]:
-    return stage.write(plan, write_guide, lambda written: judge(written).faults)
+def _write(plan: Plan, stage: Staging, sawn: Crop | None) -> list[Path]:
+    guide = write_guide if sawn is None else functools.partial(write_guide, crop=sawn)
+    return stage.write(plan, guide, lambda written: judge(written).faults)
 
 
 def _request(circuit: Circuit, board: Board, order: Order) -> Request:

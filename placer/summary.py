@@ -11,8 +11,9 @@ from placer.plan.model import Plan
 from placer.progress import count, number
 from placer.report import diagnostics_to_data
 
-if TYPE_CHECKING:
-    from placer.planning import Result  # only for its type: importing it loads the search
+if TYPE_CHECKING:  # only for their types: importing these loads the search, and graphs
+    from placer.plan.crop import Crop
+    from placer.planning import Result
 
 
 def result_text(result: Result) -> str:
@@ -27,11 +28,56 @@ def result_text(result: Result) -> str:
         lines.append(f"board     {plan.board.name} was chosen: {result.choice}")
     first = "" if info.first_plan_seconds is None else f", first plan after {info.first_plan_seconds:.1f} s"
     lines.append(f"search    {info.seconds:.1f} s{first}, seed {info.seed}, {count(info.workers, 'worker')}")
-    lines.append(f"wire      {number(score.jumper_mm)} mm of jumpers, hole to hole")
+    lines.append(f"wire      {number(score.jumper_mm)} mm of jumpers, hole to hole{bare_text(plan)}")
+    lines.append(f"area      {area_text(plan)}")
+    if result.crop is not None:
+        from placer.plan.crop import crop_text
+
+        lines.append(f"saw       {crop_text(result.crop, plan.board)}")
     lines.append(f"files     {result.files[0].parent}: {', '.join(file.name for file in result.files)}")
     if result.interrupted:
         lines.append("interrupted: this is the best checked plan so far")
     return "\n".join(lines)
+
+
+def bare_text(plan: Plan) -> str:
+    """Return how many of a plan's jumpers can be bare wire, "" where there are none."""
+    return f"; {bare_count(plan)} of {count(len(plan.jumpers), 'jumper')} can be bare wire" if plan.jumpers else ""
+
+
+def bare_count(plan: Plan) -> int:
+    """Return how many of a plan's jumpers can be bare wire."""
+    from placer.plan.links import links
+
+    return sum(link.bare for link in links(plan))
+
+
+def area_text(plan: Plan) -> str:
+    """Return what of the board a plan uses."""
+    used = area_data(plan)
+    return f"uses {used['columns']} x {used['rows']} holes, {used['width_mm']:.1f} x {used['height_mm']:.1f} mm"
+
+
+def area_data(plan: Plan) -> dict[str, Any]:
+    """Return what of the board a plan uses, as data."""
+    from placer.plan.area import size_mm, used_area
+
+    area = used_area(plan)
+    width, height = size_mm(area, plan.board)
+    return {"columns": area.columns, "rows": area.rows, "width_mm": width, "height_mm": height}
+
+
+def crop_data(crop: Crop) -> dict[str, Any]:
+    """Return where to saw as data: the size that stays, its corner on the board, each saw line, what is lost."""
+    width, height = crop.size_mm
+    return {
+        "width_mm": width,
+        "height_mm": height,
+        "left_mm": crop.left,
+        "top_mm": crop.top,
+        "lines": [{"side": line.side, "at_mm": line.at_mm, "where": line.where} for line in crop.lines],
+        "lost": list(crop.lost),
+    }
 
 
 def proof_text(plan: Plan) -> str:
@@ -55,6 +101,9 @@ def result_data(result: Result) -> dict[str, Any]:
         "score": data["score"],
         "proof": data["proof"],
         "solve": {key: value for key, value in data["solve"].items() if key != "phases"},
+        "bare_jumpers": bare_count(result.plan),
+        "area": area_data(result.plan),
+        **({"crop": crop_data(result.crop)} if result.crop is not None else {}),
         "files": [str(file) for file in result.files],
         "warnings": diagnostics_to_data(result.warnings),
     }

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence, Set
 from dataclasses import dataclass
 
 from placer.boards.model import Board, Hole, Strip
@@ -141,14 +141,14 @@ def _hatch(box: Box, pitch: float = 1.8) -> Iterator[Path]:
 # Labels along the edges ------------------------------------------------------------------------------------------
 
 
-def _chosen(labels: Mapping[int, str], lines: Mapping[int, float]) -> dict[float, str]:
-    """Which labels to print, by place in mm: all letters; of numbers each fifth, the first and the last."""
+def _chosen(labels: Mapping[int, str], lines: Mapping[int, float], wanted: Set[int]) -> dict[float, str]:
+    """Which labels to print, by place in mm: all letters; of numbers each fifth, the first, the last, the wanted."""
     shown: dict[float, str] = {}
     known = [i for i in sorted(labels) if i in lines and labels[i]]
     for rank, i in enumerate(known):
         label = labels[i]
         ends = rank in (0, len(known) - 1) or not labels[known[rank - 1]].isdigit()
-        if not label.isdigit() or int(label) % 5 == 0 or ends or not labels[known[rank + 1]].isdigit():
+        if not label.isdigit() or int(label) % 5 == 0 or i in wanted or ends or not labels[known[rank + 1]].isdigit():
             shown[lines[i]] = label
     return shown
 
@@ -167,12 +167,17 @@ def _rail_labels(board: Board, *, vertical: bool) -> tuple[dict[float, str], dic
     return {at: min(found)[1] for at, found in ends.items()}, {at: max(found)[1] for at, found in ends.items()}
 
 
-def axis_groups(view: View) -> Iterator[Group]:
-    """Column labels above and below the board, row labels left and right of it, with a tick at each row's label."""
+def axis_groups(view: View, cuts: Sequence[Cut] = ()) -> Iterator[Group]:
+    """Column labels above and below the board, row labels left and right of it, with a tick at each row's label.
+
+    Where a cut is made, its lines are always labelled: a cut in the wrong place is the dearest mistake.
+    """
     board, box = view.board, view.outline
     x_of = {h.x: h.x_mm for h in board.holes.values()}
     y_of = {h.y: h.y_mm for h in board.holes.values()}
-    columns, rows = _chosen(board.column_labels, x_of), _chosen(board.row_labels, y_of)
+    cut_holes = [board.holes[address] for cut in cuts for address in (cut.at, *(cut.between or ())) if address]
+    columns = _chosen(board.column_labels, x_of, {hole.x for hole in cut_holes})
+    rows = _chosen(board.row_labels, y_of, {hole.y for hole in cut_holes})
     top_rails, bottom_rails = _rail_labels(board, vertical=True)
     left_rails, right_rails = _rail_labels(board, vertical=False)
     if view.mirrored:
@@ -213,7 +218,7 @@ def ground(view: View, cuts: Sequence[Cut] = ()) -> list[Group]:
     )
     cut_off = severed(cuts)
     copper = (strip_group(view, strip, cut_off) for strip in board.strips)
-    return [outline, *copper, *_holes(view), *_off_grid(view), *axis_groups(view)]
+    return [outline, *copper, *_holes(view), *_off_grid(view), *axis_groups(view, cuts)]
 
 
 def text_boxes(groups: Sequence[Group]) -> Iterator[Box]:

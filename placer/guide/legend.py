@@ -10,6 +10,7 @@ from placer.guide.planview import drill_items, flying_items, knife_items
 from placer.guide.scene import Circle, Item, Path, Pen, polyline, rectangle
 from placer.guide.sheet import Row
 from placer.packages.model import Flying
+from placer.plan.links import links
 from placer.plan.model import Plan
 
 _CLASS_WORDS = {"supply": "supply net", "ground": "ground net", "signal": "signal net"}
@@ -28,7 +29,7 @@ def board_rows(board: Board) -> Iterator[Row]:
         yield Row("keep-out: no part, no lead", (rectangle(1.5, -1.4, 8.5, 1.4, style.KEEPOUT), *hatch))
 
 
-def plan_rows(plan: Plan, *, mirrored: bool) -> Iterator[Row]:
+def plan_rows(plan: Plan, *, mirrored: bool, sawn: bool = False) -> Iterator[Row]:
     """Rows that explain a plan's sheet, then its jumpers and cuts in short."""
     yield from board_rows(plan.board)
     packages = [plan.circuit.packages[p.package] for p in plan.placements.values()]
@@ -45,7 +46,9 @@ def plan_rows(plan: Plan, *, mirrored: bool) -> Iterator[Row]:
     if any(isinstance(p.form, Flying) for p in packages) and not mirrored:
         yield Row("diamond: end of a free wire that leaves the board", (*flying_items(5, 0), dot))
     yield from _jumper_rows(plan, mirrored=mirrored)
-    yield from _cut_rows(plan)
+    yield from _cut_rows(plan, mirrored=mirrored)
+    if sawn:
+        yield Row("saw line: what lies beyond comes off", (polyline(((0.0, 0.0), (10.0, 0.0)), style.SAW),))
     yield from _lists(plan)
 
 
@@ -91,15 +94,23 @@ def _jumper_rows(plan: Plan, *, mirrored: bool) -> Iterator[Row]:
             ends = (*wires.end_items((1.2, 0), pen), *wires.end_items((8.8, 0), pen))
             line = () if mirrored else (polyline(((1.2, 0), (8.8, 0)), pen),)
             yield Row(f"jumper, {words}" + (": ends" if mirrored else ""), (*line, *ends))
+    if not mirrored and any(link.bare for link in links(plan)):
+        run = (("M", (1.2, 0.0)), ("L", (8.8, 0.0)))
+        pen = wires.line_class("signal")
+        ends = (*wires.end_items((1.2, 0), pen), *wires.end_items((8.8, 0), pen))
+        yield Row("thin, a line through the dashes: bare wire", (*wires.line_items(run, pen, bare=True), *ends))
     if used:
         yield Row("number of a jumper", wires.Disc(5, 0, 1).items(Pen(0.25)))
 
 
-def _cut_rows(plan: Plan) -> Iterator[Row]:
+def _cut_rows(plan: Plan, *, mirrored: bool) -> Iterator[Row]:
+    """A drill must be wider than the bar, or a sliver of copper stays on either side of the hole."""
+    width = plan.board.copper.width_mm
+    where = "cut" if mirrored else "cut on the copper side"
     if any(cut.at for cut in plan.cuts):
-        yield Row("cut: drill the hole out", drill_items(5, 0))
+        yield Row(f"{where}: drill, wider than {width:g} mm", drill_items(5, 0))
     if any(cut.between for cut in plan.cuts):
-        yield Row("cut: knife between two holes", (*_bar()[:2], *knife_items((5, 0), (9, 0), 2.0)))
+        yield Row(f"{where}: knife, across the bar", (*_bar()[:2], *knife_items((5, 0), (9, 0), 2.0)))
     if plan.cuts:
         yield Row("number of a cut", wires.Disc(5, 0, 1, square=True).items(Pen(0.25)))
 
@@ -108,8 +119,10 @@ def _lists(plan: Plan) -> Iterator[Row]:
     """Jumpers and cuts in one line each."""
     if plan.jumpers:
         yield Row("Jumpers", head=True, height=6.0)
-    for i, jumper in enumerate(plan.jumpers, 1):
-        yield Row(f"{i}\t{jumper.start} – {jumper.end}\t{jumper.length_mm:.1f} mm\t{jumper.net}", height=3.2)
+    for i, (jumper, link) in enumerate(zip(plan.jumpers, links(plan), strict=True), 1):
+        wire = "bare" if link.bare else "insul."
+        cells = (str(i), f"{jumper.start} – {jumper.end}", f"{jumper.length_mm:.1f} mm", wire, jumper.net)
+        yield Row("\t".join(cells), height=3.2)
     if plan.cuts:
         yield Row("Cuts", head=True, height=6.0)
     for i, cut in enumerate(plan.cuts, 1):

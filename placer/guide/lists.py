@@ -11,6 +11,7 @@ import io
 import re
 from collections.abc import Iterable, Sequence
 
+from placer.plan.links import links
 from placer.plan.model import Plan
 
 _FORMULA = ("=", "+", "-", "@", "\t", "\r")
@@ -52,9 +53,12 @@ def _part_row(plan: Plan, ref: str) -> tuple[str, ...]:
 
 
 def jumpers_csv(plan: Plan) -> str:
-    """One row a jumper, numbered as on the drawing; length from hole to hole in mm."""
-    rows = ((str(i), j.net, j.start, j.end, f"{j.length_mm:.2f}") for i, j in enumerate(plan.jumpers, 1))
-    return _table(("number", "net", "from", "to", "length_mm"), rows)
+    """One row a jumper, numbered as on the drawing; length from hole to hole in mm; why it cannot be bare wire."""
+    rows = (
+        (str(i), jumper.net, jumper.start, jumper.end, f"{jumper.length_mm:.2f}", link.wire, link.reason)
+        for i, (jumper, link) in enumerate(zip(plan.jumpers, links(plan), strict=True), 1)
+    )
+    return _table(("number", "net", "from", "to", "length_mm", "wire", "note"), rows)
 
 
 def cuts_csv(plan: Plan) -> str:

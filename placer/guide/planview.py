@@ -11,7 +11,10 @@ from placer.guide.bodies import Art, extent, part_art
 from placer.guide.ground import AXIS_MM, View, ground, hole_mm, text_boxes
 from placer.guide.metrics import rise, text_width
 from placer.guide.room import Box, Room
+from placer.guide.saw import saw_groups
 from placer.guide.scene import Circle, Group, Item, Pen, Point, Text, identifier, polyline, rectangle
+from placer.plan.crop import Crop
+from placer.plan.links import links
 from placer.plan.model import Cut, Plan
 
 _DIAMOND = 1.15  # half a diagonal of the sign about a free wire's hole
@@ -33,8 +36,8 @@ class Placed:
     oriented: bool
 
 
-def plan_groups(plan: Plan, view: View) -> list[Group]:
-    """Board, parts, cuts, jumpers and labels of one side, in drawing order."""
+def plan_groups(plan: Plan, view: View, crop: Crop | None = None) -> list[Group]:
+    """Board, parts, cuts, jumpers, saw lines and labels of one side, in drawing order."""
     back = ground(view, plan.cuts)
     parts = [_placed(plan, view, ref) for ref in plan.placements]
     room = Room(view.outline.grown(AXIS_MM - 0.2))
@@ -44,9 +47,9 @@ def plan_groups(plan: Plan, view: View) -> list[Group]:
     cut_points = [_cut_point(view, cut) for cut in plan.cuts]
     for (x, y), cut in zip(cut_points, plan.cuts, strict=True):
         room.block(Box.about(x, y, style.DRILL_R if cut.at else 0.8))
-    if view.mirrored:
-        return [*back, *_copper_side(plan, view, room, parts, cut_points)]
-    return [*back, *_component_side(plan, view, room, parts, cut_points)]
+    saw = saw_groups(room, view, crop) if crop else []
+    draw = _copper_side if view.mirrored else _component_side
+    return [*back, *saw, *draw(plan, view, room, parts, cut_points)]
 
 
 # What is where ---------------------------------------------------------------------------------------------------
@@ -119,6 +122,7 @@ def _component_side(
 ) -> list[Group]:
     roles = {net.name: net.role for net in plan.circuit.nets}
     straight = [(view.at(j.start), view.at(j.end)) for j in plan.jumpers]
+    bare = [link.bare for link in links(plan)]
     for i, line in enumerate(straight, 1):
         room.note_line(line, 0.3, "jumper", f"jumper {i}")
     inside = {p.ref: _label_inside(room, p, p.art) for p in parts if p.art}
@@ -127,7 +131,7 @@ def _component_side(
             labels.take(room, label)
     routes = []
     for i, (start, end) in enumerate(straight, 1):
-        route = wires.find_route(room, start, end, f"jumper {i}")
+        route = wires.straight(start, end) if bare[i - 1] else wires.find_route(room, start, end, f"jumper {i}")
         room.note_line(route.points(), 0.3, "jumper", f"jumper {i}")
         routes.append(route)
     pens = [wires.line_class(roles.get(j.net, "signal")) for j in plan.jumpers]
@@ -139,12 +143,12 @@ def _component_side(
     found += [
         Group(
             identifier("jumper", str(i)),
-            f"jumper {i}, {j.net}: {j.start} to {j.end}, {j.length_mm:.1f} mm",
+            f"jumper {i}, {j.net}: {j.start} to {j.end}, {j.length_mm:.1f} mm, {'bare' if b else 'insulated'} wire",
             f"jumper {roles.get(j.net, 'signal')}",
             "jumpers",
-            wires.wire_items(route, pen),
+            wires.wire_items(route, pen, bare=b),
         )
-        for i, (j, route, pen) in enumerate(zip(plan.jumpers, routes, pens, strict=True), 1)
+        for i, (j, route, pen, b) in enumerate(zip(plan.jumpers, routes, pens, bare, strict=True), 1)
     ]
     found += [*_cut_groups(plan, view, cut_points), *_leads(parts)]
     for part in parts:

@@ -25,7 +25,7 @@ _GUTTER = 4.0
 _BAR_MM = 9.0
 _SAMPLE_MM = 10.0
 _MORE_MM = 3.0
-_TABS = (0.0, 5.0, 27.0, 40.0)  # where the columns of a list begin
+_TABS = (0.0, 5.0, 24.0, 35.0, 42.0)  # where the columns of a list begin
 
 
 @dataclass(frozen=True)

@@ -29,6 +29,7 @@ KEEPOUT = Pen(0.18, GREY, dash=(1.8, 0.5, 0.3, 0.5))
 MARK = Pen(0.35, cap="round")
 LEADER = Pen(0.18)
 KNIFE = Pen(0.5, cap="round")
+SAW = Pen(0.35, dash=(4.5, 0.8, 0.6, 0.8))  # chain line, as wide as a visible edge: where material is cut
 
 REF_MM = 2.2  # font sizes; a capital is 0.69 of that: 1.5 mm for references, 1.2 mm for values
 VALUE_MM = 1.75
@@ -45,6 +46,8 @@ DISC_R = 1.2  # radius of the disc that carries a jumper's number
 DRILL_R = 1.2  # radius of the circled cross that marks a drilled hole
 
 JUMPER_MM = 0.5
+BARE_MM = 0.35  # a bare link is thinner than an insulated one
+SPINE_MM = 0.18  # the line that its dashes are strung on
 JUMPER_PENS = {
     "supply": Pen(JUMPER_MM, VERMILION, dash=(2.6, 0.7)),
     "ground": Pen(JUMPER_MM, BLUE, dash=(1.9, 0.6, 0.4, 0.6)),

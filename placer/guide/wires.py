@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from placer.guide import style
 from placer.guide.metrics import rise
 from placer.guide.room import Box, Room, along
-from placer.guide.scene import Circle, Item, Path, Pen, Point, Text, polyline
+from placer.guide.scene import Circle, Item, Path, Pen, Point, Step, Text, polyline
 
 _BOWS = (0.0, 0.9, -0.9, 1.8, -1.8, 2.7, -2.7, 3.8, -3.8, 5.0, -5.0, 7.0, -7.0)
 _COVER = {"jumper": 3.0, "edge": 2.0}
@@ -65,11 +65,23 @@ def _cost(room: Room, route: Route, owner: str) -> float:
     return cost
 
 
-def wire_items(route: Route, pen: Pen) -> tuple[Item, ...]:
+def straight(start: Point, end: Point) -> Route:
+    """A route that does not bow: bare wire lies straight, whatever the line may hide."""
+    return _bowed(start, end, 0.0)
+
+
+def wire_items(route: Route, pen: Pen, *, bare: bool = False) -> tuple[Item, ...]:
     """The line on a white bed (so that it stands off the outlines below it) and its end dots."""
     line = (("M", route.start), ("Q", (*route.control, *route.end)))
-    found: list[Item] = [Path(line, Pen(pen.width + 0.3, style.PAPER)), Path(line, pen)]
+    found: list[Item] = [Path(line, Pen(pen.width + 0.3, style.PAPER)), *line_items(line, pen, bare=bare)]
     return (*found, *end_items(route.start, pen), *end_items(route.end, pen))
+
+
+def line_items(line: tuple[Step, ...], pen: Pen, *, bare: bool) -> tuple[Item, ...]:
+    """The dashes of a net's class; those of a bare link are thinner, and strung on a continuous line."""
+    if not bare:
+        return (Path(line, pen),)
+    return Path(line, Pen(style.SPINE_MM, pen.colour)), Path(line, replace(pen, width=style.BARE_MM))
 
 
 def end_items(point: Point, pen: Pen) -> tuple[Item, ...]:

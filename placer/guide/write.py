@@ -9,18 +9,20 @@ from pathlib import Path
 from placer.errors import Diagnostic, PlacerError
 from placer.guide.drawing import plan_svg
 from placer.guide.lists import cuts_csv, jumpers_csv, parts_csv
+from placer.plan.crop import Crop
 from placer.plan.model import Plan
 
 
-def write_guide(plan: Plan, folder: Path) -> list[Path]:
+def write_guide(plan: Plan, folder: Path, crop: Crop | None = None) -> list[Path]:
     """Write ``board.svg``, ``copper.svg``, ``parts.csv``, ``jumpers.csv`` and ``cuts.csv``; return their paths.
 
+    ``crop``: where to saw the board down, drawn on both sides; None draws no saw lines.
     The folder is made when missing. All is drawn before the first file is touched, and each file appears whole or not
     at all. Raises PlacerError when the folder cannot be written.
     """
     texts = {
-        "board.svg": plan_svg(plan),
-        "copper.svg": plan_svg(plan, copper_side=True),
+        "board.svg": plan_svg(plan, crop=crop),
+        "copper.svg": plan_svg(plan, copper_side=True, crop=crop),
         "parts.csv": parts_csv(plan),
         "jumpers.csv": jumpers_csv(plan),
         "cuts.csv": cuts_csv(plan),

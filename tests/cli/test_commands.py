@@ -2,6 +2,7 @@
 
 import json
 import os
+import re
 import signal
 import subprocess
 import sys
@@ -50,6 +51,49 @@ def test_plan_prints_one_json_object(run, tmp_path):
     assert data["files"] == [str(Path("x") / name) for name in ("plan.json", *(file.name for file in others))]
     assert data["warnings"] == []
     assert data["interrupted"] is False
+
+
+def test_plan_says_what_it_uses_and_where_to_saw(run, tmp_path):
+    command = ("plan", LANTERN, "--board", "long-strip-24x37", "--effort", 1, "--out", "x")
+    plain = run(*command)
+    assert re.search(r"uses \d+ x \d+ holes, [\d.]+ x [\d.]+ mm", plain.out)
+    assert "Saw the board" not in plain.out
+    assert "saw off" not in (tmp_path / "x" / "board.svg").read_text()
+    sawn = run(*command, "--crop")
+    assert re.search(r"Saw the board to [\d.]+ x [\d.]+ mm: columns \d+ to \d+ and rows \w+ to \w+ stay", sawn.out)
+    for side in ("board", "copper"):
+        assert "saw off" in (tmp_path / "x" / f"{side}.svg").read_text()
+    data = run(*command, "--crop", "--margin", 5, "--json").json
+    assert data["area"]["columns"] <= 37
+    assert data["area"]["width_mm"] <= data["crop"]["width_mm"] <= 96.52
+    assert data["area"]["height_mm"] <= data["crop"]["height_mm"] <= 63.5
+    assert data["crop"]["lines"]
+    assert data["bare_jumpers"] <= data["score"]["jumpers"]
+    assert "crop" not in run(*command, "--json").json
+
+
+def test_a_summary_counts_bare_jumpers(run):
+    ran = run("plan", NETLISTS / "gate-blinker.yaml", "--board", "five-hole-30", "--effort", 1, "--seed", 2)
+    jumpers = int(re.search(r"(\d+) jumper", ran.out)[1])
+    assert jumpers
+    assert int(re.search(rf"; (\d+) of {jumpers} jumpers? can be bare wire", ran.out)[1]) <= jumpers
+
+
+@pytest.mark.parametrize("margin", [(), ("--margin", 0)])
+def test_guide_draws_saw_lines_when_asked(run, earlier, margin):
+    ran = run("guide", earlier / "plan.json", "--crop", *margin)
+    assert ran.code == 0
+    assert "Saw the board to" in ran.out
+    assert "saw off" in (earlier / "copper.svg").read_text()
+    run("guide", earlier / "plan.json")
+    assert "saw off" not in (earlier / "copper.svg").read_text()
+
+
+@pytest.mark.parametrize("more", [("--margin", 3), ("--crop", "--margin", -1), ("--crop", "--margin", "wide")])
+def test_a_margin_needs_crop_and_a_length(run, earlier, more):
+    before = contents(earlier)
+    assert run("guide", earlier / "plan.json", *more).code == 2
+    assert contents(earlier) == before
 
 
 def test_quiet_prints_nothing(run):

@@ -39,6 +39,12 @@ def test_lists_say_what_the_plan_says() -> None:
     assert [tuple(r.values()) for r in rows(cuts_csv(plan))] == [("1", "knife", "L+14 L+15"), ("2", "drill", "L+20")]
 
 
+def test_the_list_of_jumpers_says_which_may_be_bare_and_why_the_others_may_not() -> None:
+    told = {row["number"]: (row["wire"], row["note"]) for row in rows(jumpers_csv(lantern()))}
+    assert told["1"] == ("bare", "")  # a10 to L+10, over empty holes
+    assert told["4"] == ("insulated", "does not run along one line of holes")  # b11 to c17
+
+
 def test_lists_follow_rfc_4180() -> None:
     board = load_board("five-hole-30")
     value = '10 k, "1 %"\nwound'
@@ -47,7 +53,7 @@ def test_lists_follow_rfc_4180() -> None:
     assert text.endswith("\r\n")
     assert rows(text)[0]["value"] == value
     assert cuts_csv(plan) == "number,kind,where\r\n"
-    assert jumpers_csv(plan) == "number,net,from,to,length_mm\r\n"
+    assert jumpers_csv(plan) == "number,net,from,to,length_mm,wire,note\r\n"
 
 
 @pytest.mark.parametrize("cell", ["=cmd|' /C calc'!A0", "+5V", "-HIVE()", "@SUM(A1)", "\t=1", "\r=1"])

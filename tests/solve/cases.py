@@ -4,15 +4,16 @@ from __future__ import annotations
 
 import itertools
 import random
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import cache
 
 from placer.boards.model import Board, CutRule, Hole, Keepout, Strip
 from placer.boards.selfcheck import faults_of
 from placer.circuit.model import SIDES, AwayWish, Circuit, NearWish, Net, Part, PinRef, Place
 from placer.packages.model import Diagonal, Flying, Form, Package, Rigid, TwoLead
 from placer.packages.rules import package_faults
-from placer.plan.model import Options
+from placer.plan.model import Options, Plan
 from tests.solve.brute import Answer, optimum
 from tests.solve.wires import TooLargeError
 
@@ -183,11 +184,12 @@ def package(
     return made
 
 
-def any_package(dice: random.Random, name: str) -> Package:
+FORMS = ("two", "two", "two", "two", "row", "row", "corner", "square", "pair", "slant", "flying", "link")
+
+
+def any_package(dice: random.Random, name: str, forms: Sequence[str] = FORMS) -> Package:
     """A small package of any form, its body tight."""
-    kind = dice.choice(
-        ("two", "two", "two", "two", "row", "row", "corner", "square", "pair", "slant", "flying", "link")
-    )
+    kind = dice.choice(forms)
     grow = dice.choice((0.6, 1.0, 1.27, 1.27, 1.5, 2.0))
     lead = dice.choice((0.5, 0.5, 0.8))
     if kind in ("two", "link"):
@@ -236,9 +238,21 @@ def any_package(dice: random.Random, name: str) -> Package:
 # --- circuits --------------------------------------------------------------------------------------------------------
 
 
-def any_circuit(dice: random.Random, board: Board, count: int, *, wishes: float = 0.15) -> Circuit:
-    """Parts of a few packages of their own; nets over random pins, some of them left open."""
-    packages = {f"own-{i + 1}": any_package(dice, f"own-{i + 1}") for i in range(dice.randint(1, min(3, count)))}
+def any_circuit(
+    dice: random.Random,
+    board: Board,
+    count: int,
+    *,
+    wishes: float = 0.15,
+    forms: Sequence[str] = FORMS,
+    sizes: Sequence[int] = (1, 2, 2, 3, 3, 4),
+    left_open: float = 0.6,
+) -> Circuit:
+    """Parts of a few packages of their own; nets over random pins, some of them left open.
+
+    ``sizes``: how many pins (or joined groups) a net may have. ``left_open``: the share of the single ones in no net.
+    """
+    packages = {f"own-{i + 1}": any_package(dice, f"own-{i + 1}", forms) for i in range(dice.randint(1, min(3, count)))}
     parts = [Part(f"X{i + 1}", dice.choice(sorted(packages))) for i in range(count)]
     packages = {name: packages[name] for name in {part.package for part in parts}}
     groups: list[tuple[PinRef, ...]] = []
@@ -250,13 +264,13 @@ def any_circuit(dice: random.Random, board: Board, count: int, *, wishes: float 
     dice.shuffle(groups)
     nets: list[Net] = []
     while groups:
-        size = min(len(groups), dice.choice((1, 2, 2, 3, 3, 4)))
+        size = min(len(groups), dice.choice(sizes))
         chosen, groups = groups[:size], groups[size:]
         pins: list[PinRef] = []
         for group in chosen:
             pins += group if dice.random() < 0.5 else [dice.choice(group)]
-        if size == 1 and dice.random() < 0.6:
-            continue  # left open
+        if size == 1 and dice.random() < left_open:
+            continue
         nets.append(Net(f"N{len(nets) + 1}", tuple(sorted(pins))))
     for i, part in enumerate(parts):
         if dice.random() < wishes:
@@ -307,14 +321,99 @@ def _cut(dice: random.Random) -> tuple[Circuit, Board, Options]:
     return circuit, board, Options(jumper_cost, cut_cost, allow_cuts=dice.random() < 0.85)
 
 
-DRAWS = {"uncut": _uncut, "cut": _cut}
+# --- kinds that bring out one feature of copper each -----------------------------------------------------------------
+
+IN_LINE = ("two", "two", "row", "row", "link", "square", "corner")
+"""Parts in a line, small ICs, and parts with joined pins: what makes copper scarce."""
 
 
+def _severed(dice: random.Random, rule: str) -> tuple[Circuit, Board, Options]:
+    """Fewer strips than nets want, all (or most) of which may be severed by one rule."""
+    layout = dice.choice(("long", "long", "long", "short", "odd"))
+    rails: frozenset[int] = frozenset()
+    if layout == "long":
+        strips = long_strips(dice, dice.randint(1, 3), dice.randint(5, 8))
+    elif layout == "short":
+        strips, rails = short_strips(dice, dice.randint(1, 2), dice.randint(3, 5))
+    else:
+        strips = odd_strips(dice, dice.randint(4, 6), 3)
+    if dice.random() < 0.3:
+        strips = [[(y, x) for x, y in strip] for strip in strips]
+    cuts = {dice.randrange(len(strips)): "none"} if len(strips) > 2 and dice.random() < 0.3 else {}
+    board = board_of(strips, cut=rule, rails=rails, cuts=cuts)
+    circuit = any_circuit(
+        dice, board, dice.choice((2, 2, 3, 3)), wishes=0.1, forms=IN_LINE, sizes=(1, 2, 2, 2, 3), left_open=0.4
+    )
+    return circuit, board, Options(*dice.choice(COSTS))
+
+
+def _open_pins(dice: random.Random) -> tuple[Circuit, Board, Options]:
+    """Most pins in no net, on strips too few to give each its own."""
+    rule = dice.choice(("hole", "knife", "both", "both"))
+    strips = long_strips(dice, dice.randint(2, 4), dice.randint(5, 7))
+    board = board_of(strips, cut=rule, cuts={0: "none"} if dice.random() < 0.3 else {})
+    forms = ("row", "row", "square", "square", "corner", "two", "link", "link", "flying")
+    circuit = any_circuit(
+        dice, board, dice.choice((2, 2, 3)), wishes=0.1, forms=forms, sizes=(1, 1, 1, 2, 3), left_open=0.9
+    )
+    return circuit, board, Options(*dice.choice(COSTS))
+
+
+def _rails_mixed(dice: random.Random) -> tuple[Circuit, Board, Options]:
+    """Short strips with rails across their ends, along them and in the channel, whole or in two, each cut its way."""
+    wide, rows = dice.choice((3, 4, 5)), dice.choice((1, 2, 2, 3))
+    strips = [[(x, y) for x in range(wide)] for y in range(rows)]
+    if dice.random() < 0.3:
+        strips += [[(wide + 2 + x, y) for x in range(wide)] for y in range(rows)]
+        inside = range(-dice.randint(0, 1), rows + dice.randint(0, 1))
+        places = [[(wide + k, y) for y in inside] for k in range(dice.randint(1, 2))]
+    else:
+        places = [[(-1, y) for y in range(rows)], [(wide, y) for y in range(rows)], [(x, -1) for x in range(wide)]]
+        places = dice.sample(places, dice.randint(1, 2))
+    rails: list[list[Cell]] = []
+    for rail in places:
+        split = dice.randint(2, len(rail) - 2) if len(rail) > 3 and dice.random() < 0.3 else len(rail)
+        rails += [piece for piece in (rail[:split], rail[split:]) if piece]
+    first = len(strips)
+    on_strips, on_rails = dice.choice(
+        (("none", "both"), ("none", "hole"), ("none", "knife"), ("knife", "none"), ("hole", "knife"), ("knife", "both"))
+    )
+    numbers = frozenset(range(first, first + len(rails)))
+    board = board_of(
+        strips + rails,
+        cut=on_strips,
+        rails=numbers,
+        cuts=dict.fromkeys(numbers, on_rails),
+    )
+    forms = ("two", "two", "row", "row", "square", "link")
+    circuit = any_circuit(
+        dice, board, dice.choice((2, 3, 3, 4)), wishes=0.1, forms=forms, sizes=(1, 1, 2, 2, 3, 4), left_open=0.5
+    )
+    return circuit, board, Options(*dice.choice(COSTS))
+
+
+COSTS = ((1.0, 0.8), (1.0, 0.8), (1.0, 0.8), (1.0, 1.5), (0.5, 0.7), (2.0, 0.5))
+"""Costs of a jumper and a cut."""
+
+DRAWS: Mapping[str, Callable[[random.Random], tuple[Circuit, Board, Options]]] = {
+    "uncut": _uncut,
+    "cut": _cut,
+    "at-hole": lambda dice: _severed(dice, "hole"),
+    "knife": lambda dice: _severed(dice, "knife"),
+    "both": lambda dice: _severed(dice, "both"),
+    "open pins": _open_pins,
+    "rails mixed": _rails_mixed,
+}
+KINDS = ("at-hole", "knife", "both", "open pins", "rails mixed")
+"""Those that bring out one feature each."""
+
+
+@cache
 def case(kind: str, seed: int) -> tuple[Case, Answer]:
-    """The case of a seed, with the truth about it: ``uncut`` copper, or copper that may be cut ("cut").
+    """The case of a seed, with the truth about it. ``kind``: one of :data:`DRAWS`.
 
-    Draws that take too long to try out are drawn again, and so are most of those that no plan exists for or that need
-    neither jumper nor cut.
+    Draws that take too long to try out are drawn again, and so are most of those that no plan exists for, that need
+    neither jumper nor cut, or that show nothing of the feature of their kind.
     """
     for again in itertools.count():
         dice = random.Random(f"{kind} {seed} {again}")
@@ -323,7 +422,26 @@ def case(kind: str, seed: int) -> tuple[Case, Answer]:
             answer = optimum(circuit, board, options)
         except TooLargeError:
             continue
-        keep = 0.2 if answer.cost is None else 0.4 if answer.cost == 0 else 1.0
+        drawn = Case(f"{kind}-{seed}", circuit, board, options)
+        if kind in KINDS:
+            keep = (
+                0.05 if answer.plan is None else 1.0 if shows(kind, answer.plan) else 0.1 if answer.cost == 0 else 0.25
+            )
+        else:
+            keep = 0.2 if answer.cost is None else 0.4 if answer.cost == 0 else 1.0
         if dice.random() < keep:
-            return Case(f"{kind}-{seed}", circuit, board, options), answer
+            return drawn, answer
     raise AssertionError("unreachable")
+
+
+def shows(kind: str, plan: Plan) -> bool:
+    """Does a plan show the feature of its kind?"""
+    copper = plan.board.strip_of
+    at = {PinRef(ref, pin): hole for ref, item in plan.placements.items() for pin, hole in item.pins.items()}
+    severed = {copper[cut.at or cut.between[0]].name for cut in plan.cuts if cut.at or cut.between}
+    if kind in ("at-hole", "knife", "both"):
+        return bool(severed)
+    if kind == "open pins":  # on copper severed for its sake or another's
+        return any(copper[hole].name in severed for pin, hole in at.items() if pin not in plan.circuit.net_of)
+    used = [*at.values(), *(end for wire in plan.jumpers for end in (wire.start, wire.end))]
+    return bool(plan.cuts or plan.jumpers) and len({copper[hole].rail for hole in used}) == 2

@@ -204,3 +204,23 @@ def test_near_wish_is_kept_to_the_letter() -> None:
     own = circuit({"P1": PAD, "P2": PAD}, {}, places)
     reaches(0, own, rows(2, 2))
     assert asked(own, board_of([[(0, 0)], [(2, 0)], [(0, 2)]])).plan is None
+
+
+@pytest.mark.parametrize(
+    "places",
+    [
+        pytest.param(
+            "a1 b1 d1 a2",
+            marks=pytest.mark.xfail(
+                reason="the search gives a lone free hole between two nets to the left one, needed there or not",
+                strict=True,
+            ),
+        ),
+        "d1 c1 a1 a2",
+    ],
+)
+def test_the_one_hole_between_two_nets_goes_to_the_net_that_needs_it_for_a_wire(places: str) -> None:
+    """A strip of four and one of two: net A has its two pins side by side, net B needs a wire from beside them."""
+    at = {f"P{i + 1}": Place(at={"1": hole}) for i, hole in enumerate(places.split())}
+    own = circuit(dict.fromkeys(at, PAD), {"A": "P1.1 P2.1", "B": "P3.1 P4.1"}, at)
+    reaches(1.8, own, rows(4, 2, cut="knife"))
