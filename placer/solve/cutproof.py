@@ -27,6 +27,7 @@ from placer.solve.sharing import BUILT, REFUTED, STUCK, UNFINISHED
 Conflict = tuple[frozenset[tuple[Pin, Pin]], frozenset[int], frozenset[tuple[Pin, Pin]]]
 """Not all at once: pairs of pins in one segment, nets in several pieces, pairs of pins on different strips."""
 
+IMPOSSIBLE = "impossible"
 MASTER_WORK = 60.0
 QUICK, DEEP, WHOLE = 0.1, 0.5, 8.0  # the solver's deterministic time for one question
 PIECES = (3, 5)  # parts; sizes of the pieces of a cluster looked at first
@@ -60,10 +61,16 @@ class CutProof:
         return self.own_work + self.search.work
 
     def decide(self, units: int, work: float) -> tuple[str, Places | None]:
-        """Whether a plan can cost so little. The words are those of :class:`placer.solve.sharing.SharingProof`."""
+        """Whether a plan can cost so little, in the words of :class:`placer.solve.sharing.SharingProof`.
+
+        IMPOSSIBLE: no plan can be at any cost.
+        """
         limit = self.work + work
+        self.own_work += 0.02
         model = SegmentModel(self.p, self.seen, self.prices, units)
-        if model.empty or model.base > units:
+        if model.empty:
+            return IMPOSSIBLE, None
+        if model.base > units:
             return REFUTED, None
         model.model.add(sum(w * lit for w, lit in model.terms) <= units - model.base)
         terms = _Terms(model)

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from placer.solve.arrange import Lines, lines_of
 from placer.solve.arrays import Arrays, Places
-from placer.solve.cutproof import CutProof
+from placer.solve.cutproof import IMPOSSIBLE, CutProof
 from placer.solve.frame import frame, pick_anchor
 from placer.solve.problem import Problem
 from placer.solve.relax import StripModel
@@ -82,6 +82,8 @@ class _Cuts:
             if verdict == REFUTED:
                 units = prices.attainable(units + 1)
                 continue
+            if verdict == IMPOSSIBLE:
+                return Finding("arrangements", 0.0, impossible=True)
             self.ended = verdict in (BUILT, STUCK)
             return Finding("arrangements", prices.cost(units), places)
         return Finding("arrangements", min(best, prices.cost(units)))
