@@ -1,4 +1,4 @@
-"""Rules on bridges: where the board allows them, between neighbouring holes of two strips, each once and for its net."""
+"""Rules on bridges: allowed, between neighbouring holes of two strips, each once, each for its own net."""
 
 from __future__ import annotations
 

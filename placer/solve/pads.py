@@ -17,7 +17,7 @@ from placer.solve.problem import Problem
 
 Pair = tuple[int, int]
 PASSES = 3
-RESTARTS = 6
+RESTARTS = 3
 TINY = 1e-9
 
 
@@ -46,21 +46,31 @@ class Copper:
 
 @dataclass(frozen=True)
 class Tree:
-    """How one net is joined: bridges and wires as pairs of holes, and the nodes it takes, its pins' left out."""
+    """How one net is joined: bridges and wires as pairs of holes, and the nodes it takes, its pins' left out.
+
+    ``missing``: joins for which no way was found.
+    """
 
     bridges: tuple[Pair, ...] = ()
     wires: tuple[Pair, ...] = ()
     nodes: frozenset[int] = frozenset()
+    missing: int = 0
 
 
 @dataclass(frozen=True)
 class Routing:
-    """Bridges and wires of all nets: (net, hole, hole)."""
+    """Bridges and wires of all nets: (net, hole, hole). ``missing``: joins for which no way was found."""
 
     bridges: tuple[tuple[int, int, int], ...]
     wires: tuple[tuple[int, int, int], ...]
     cost: float
     length: float  # steps of wire
+    missing: int
+
+    @property
+    def rank(self) -> tuple[int, float, float]:
+        """Smaller is better."""
+        return self.missing, self.cost, round(self.length, 6)
 
 
 @dataclass
@@ -78,13 +88,13 @@ class _Growth:
                 self.piece[node] = a
 
 
-def route(p: Problem, copper: Copper, places: Places, ceiling: float = math.inf) -> Routing | None:
-    """Join all nets of parts at these places; None where some net cannot be joined, or where all cost too much.
-
-    ``ceiling``: give up early when the first round costs twice as much as that.
-    """
+def route(p: Problem, copper: Copper, places: Places) -> Routing | None:
+    """Join all nets of parts at these places as far as can be; None where two leads share a hole, or nets a strip."""
     job = _Job.of(p, copper, places)
-    return None if job is None or not job.first_round(ceiling) else job.better()
+    if job is None:
+        return None
+    job.first_round()
+    return job.better()
 
 
 class _Job:
@@ -94,6 +104,7 @@ class _Job:
         self.pins = pins  # net -> groups of nodes that need no joining among themselves
         self.step = p.options.bridge_cost
         self.jump = p.options.jumper_cost
+        self.lack = 5 * self.jump + len(p.slen) * self.step
         self.free_end = [h not in lead and h not in under for h in range(len(p.hx))]
         self.owner: dict[int, int] = {node: n for n, groups in pins.items() for group in groups for node in group}
         self.fixed = frozenset(self.owner)
@@ -135,8 +146,8 @@ class _Job:
         return cls(p, copper, pins, set(lead), under)
 
     def cost(self, tree: Tree) -> float:
-        """What a net's tree costs."""
-        return len(tree.bridges) * self.step + len(tree.wires) * self.jump
+        """What a net's tree costs; a missing join more than any that is made."""
+        return len(tree.bridges) * self.step + len(tree.wires) * self.jump + tree.missing * self.lack
 
     def total(self) -> float:
         """What all nets cost together."""
@@ -144,24 +155,29 @@ class _Job:
 
     # --- the order of nets -------------------------------------------------------------------------------------------
 
-    def first_round(self, ceiling: float) -> bool:
+    def first_round(self) -> None:
         """Route all nets, narrow ones first; one that finds no way comes first the next time."""
         order = sorted((n for n, groups in self.pins.items() if len(groups) > 1), key=lambda n: (self._spread(n), n))
+        best: tuple[float, dict[int, Tree]] | None = None
         for _ in range(RESTARTS):
-            failed = None
             for n in order:
-                tree = self.grow(n, {})
-                if tree is None:
-                    failed = n
-                    break
-                self.take(n, tree)
-            if failed is None:
-                return self.total() <= 2 * ceiling
-            for n in list(self.trees):
+                self.take(n, self.grow(n, {}))
+            if best is None or self.total() < best[0] - TINY:
+                best = self.total(), dict(self.trees)
+            failed = [n for n in order if self.trees[n].missing]
+            if not failed:
+                break
+            for n in order:
                 self.release(n)
-            order.remove(failed)
-            order.insert(0, failed)
-        return False
+            order = [*failed, *(n for n in order if n not in failed)]
+        if best is not None:
+            self._restore(best[1])
+
+    def _restore(self, trees: dict[int, Tree]) -> None:
+        for n in list(self.trees):
+            self.release(n)
+        for n, tree in trees.items():
+            self.take(n, tree)
 
     def better(self) -> Routing:
         """Improve net by net until a pass brings nothing."""
@@ -176,7 +192,9 @@ class _Job:
         wires = [(n, min(pair), max(pair)) for n, tree in self.trees.items() for pair in tree.wires]
         p = self.p
         length = sum(math.hypot(p.hx[a] - p.hx[b], p.hy[a] - p.hy[b]) for _, a, b in wires)
-        return Routing(tuple(sorted(bridges)), tuple(sorted(wires)), round(self.total(), 6), length)
+        cost = round(len(bridges) * self.step + len(wires) * self.jump, 6)
+        missing = sum(tree.missing for tree in self.trees.values())
+        return Routing(tuple(sorted(bridges)), tuple(sorted(wires)), cost, length, missing)
 
     def _spread(self, n: int) -> int:
         holes = [self.copper.holes[node][0] for group in self.pins[n] for node in group]
@@ -192,31 +210,24 @@ class _Job:
         old = self.trees[n]
         self.release(n)
         tree = self.grow(n, {})
-        kept = tree if tree is not None and self.cost(tree) < self.cost(old) - TINY else old
-        self.take(n, kept)
+        self.take(n, tree if self.cost(tree) < self.cost(old) - TINY else old)
         toll = {node: 0.5 * self.step for m, other in self.trees.items() if m != n for node in other.nodes}
         if not toll:
             return
         saved, before = dict(self.trees), self.total()
         self.release(n)
         tree = self.grow(n, toll)
-        if tree is not None:
-            pushed = sorted(m for m, other in self.trees.items() if other.nodes & tree.nodes)
-            for m in pushed:
-                self.release(m)
-            self.take(n, tree)
-            for m in sorted(pushed, key=lambda m: (self._spread(m), m)):
-                again = self.grow(m, {})
-                if again is None:
-                    break
-                self.take(m, again)
-            else:
-                if self.total() < before - TINY:
-                    return
-        for m in list(self.trees):
+        pushed = [m for m, other in self.trees.items() if other.nodes & tree.nodes]
+        if not pushed:
+            return self.take(n, saved[n])
+        for m in pushed:
             self.release(m)
-        for m, tree_m in saved.items():
-            self.take(m, tree_m)
+        self.take(n, tree)
+        for m in sorted(pushed, key=lambda m: (self._spread(m), m)):
+            self.take(m, self.grow(m, {}))
+        if self.total() > before - TINY:
+            self._restore(saved)
+        return None
 
     def take(self, n: int, tree: Tree) -> None:
         """Give a net its tree."""
@@ -238,14 +249,14 @@ class _Job:
 
     # --- one net -----------------------------------------------------------------------------------------------------
 
-    def grow(self, n: int, toll: dict[int, float]) -> Tree | None:
+    def grow(self, n: int, toll: dict[int, float]) -> Tree:
         """Join a net's pieces, each time the two that are cheapest to join. ``toll``: nodes of others, at a price."""
         growth = _Growth({node: i for i, group in enumerate(self.pins[n]) for node in group})
-        for _ in range(len(self.pins[n]) - 1):
-            if not self._join(n, growth, toll):
-                return None
+        joins = len(self.pins[n]) - 1
+        while joins and self._join(n, growth, toll):
+            joins -= 1
         nodes = frozenset(growth.piece) - self.fixed
-        return Tree(tuple(growth.bridges), tuple(growth.wires), nodes)
+        return Tree(tuple(growth.bridges), tuple(growth.wires), nodes, joins)
 
     def _join(self, n: int, growth: _Growth, toll: dict[int, float]) -> bool:
         """One more join. Every piece spreads at once; where two meet is a run of bridges."""

@@ -73,20 +73,21 @@ def net_span(w: Ints, s: Ints, n: int, cap: float, group: Ints, strip: Ints, scr
 
 
 @compiled
-def choked(w: Ints, s: Ints, n: int, neighbour: Ints) -> int:
-    """How many pins of a net have no pad beside them that is free or of their own net: solder cannot reach them."""
-    found = 0
-    for q in range(w[w[NET_PIN] + 2 * n], w[w[NET_PIN] + 2 * n] + w[w[NET_PIN] + 2 * n + 1]):
-        h = pin_hole(w, s, w[w[PIN_ITEM] + q], w[w[PIN_K] + q])
-        out = 0
+def crowding(w: Ints, s: Ints, i: int, mate: int, neighbour: Ints) -> float:
+    """Pads beside an item's pins where a pin of another net stands: ways out that solder cannot take.
+
+    Such a pair of pins counts once; half here where the other item is ``mate``, which is asked as well.
+    """
+    found = 0.0
+    for k in range(w[w[ITEM_PINS] + i]):
+        n = w[w[ITEM_NET] + w[NET_W] * i + k]
+        h = pin_hole(w, s, i, k)
         for side in range(4):
             g = neighbour[4 * h + side]
             if g >= 0:
                 o = s[w[OCC] + g]
-                if o < 0 or w[w[ITEM_NET] + w[NET_W] * (o >> 6) + (o & 63)] == n:
-                    out += 1
-        if out == 0:
-            found += 1
+                if o >= 0 and w[w[ITEM_NET] + w[NET_W] * (o >> 6) + (o & 63)] != n:
+                    found += 0.5 if o >> 6 == mate or o >> 6 == i else 1.0
     return found
 
 
@@ -107,12 +108,14 @@ def anneal_spans(
     best_shape: Ints,
     best_anchor: Ints,
     penalty: float,
+    crowded: float,
     best: float,
 ) -> float:
     """Anneal a state with everything placed. ``span``: each net's share, kept up to date.
 
     Returns the least sum of spans of a legal state, which is kept in ``best_shape`` and ``best_anchor`` when it is less
-    than ``best``. Temperatures and ``penalty`` (for each overlap, short and step off a wish) are in steps.
+    than ``best``. Temperatures, ``penalty`` (for each overlap, short and step off a wish) and ``crowded`` (for two pins of
+    different nets side by side) are in steps.
     """
     np.random.seed(seed)
     n_nets = span.shape[0]
@@ -131,8 +134,10 @@ def anneal_spans(
     saved = np.empty(n_nets)
     total = 0.0
     for n in range(n_nets):
-        span[n] = net_span(w, s, n, cap, group, strip, scratch, far) + penalty * choked(w, s, n, neighbour)
+        span[n] = net_span(w, s, n, cap, group, strip, scratch, far)
         total += span[n]
+    for i in range(w[N_ITEMS]):  # asked of both items, each pair comes twice
+        total += 0.5 * crowded * crowding(w, s, i, -1, neighbour)
     n_mov = w[N_MOVABLE]
     bad = f[OVERLAPS] + f[SHORTS] + f[WISHES]
     if n_mov == 0:
@@ -167,14 +172,22 @@ def anneal_spans(
                 continue
             ns[0] = shape
             na[0] = a
+        mate = moved[1] if n_moved > 1 else -1
+        crowd = crowding(w, s, i, mate, neighbour)
+        if n_moved > 1:
+            crowd += crowding(w, s, mate, i, neighbour)
         if not try_move(w, s, f, n_moved, moved, ns, na, os_, oa, ot, weight, 1e17):
             continue
         new_total = total
         for t in range(s[N_NETS_TOUCHED]):
             n = s[w[LIST_NET] + t]
             saved[t] = span[n]
-            span[n] = net_span(w, s, n, cap, group, strip, scratch, far) + penalty * choked(w, s, n, neighbour)
+            span[n] = net_span(w, s, n, cap, group, strip, scratch, far)
             new_total += span[n] - saved[t]
+        crowd -= crowding(w, s, i, mate, neighbour)
+        if n_moved > 1:
+            crowd -= crowding(w, s, mate, i, neighbour)
+        new_total -= crowded * crowd
         new_bad = f[OVERLAPS] + f[SHORTS] + f[WISHES]
         if new_total - total + penalty * (new_bad - bad) <= limit:
             total = new_total
