@@ -101,9 +101,7 @@ def _jumper_rows(plan: Plan, *, mirrored: bool) -> Iterator[Row]:
 def _bridge_rows(plan: Plan, *, mirrored: bool) -> Iterator[Row]:
     if plan.bridges:
         near = mirrored == (plan.board.copper.side == "bottom")
-        pads = [
-            Path((("M", (x, 0.0)), ("L", (x + 0.001, 0.0))), Pen(2.0, style.COPPER_EDGE, cap="round")) for x in _TWO
-        ]
+        pads = [Circle(x, 0, 1.0, Pen(0.13, style.COPPER_EDGE), style.COPPER_FILL) for x in _TWO]
         holes = [Circle(x, 0, 0.5, style.FINE, style.PAPER) for x in _TWO]
         words = "bridge: join the two pads with solder" if near else "bridge of solder on the other side"
         bar = bridge_items((_TWO[0], 0.0), (_TWO[1], 0.0), near=near)

@@ -11,8 +11,8 @@ from placer.guide.room import Room
 from placer.guide.scene import Group, Item, Path, Pen, Point, identifier
 from placer.plan.model import Plan
 
-_WIDE = 1.0  # width of the bar, mm
-_CLEAR = 0.95  # from the hole's centre to the bar's straight part: its round end stays clear of hole and lead
+_WIDE = 0.9  # width of the bar, mm
+_CLEAR = 1.05  # from the hole's centre to the bar's straight part: its round end stays clear of hole and lead
 
 
 def bridge_items(a: Point, b: Point, *, near: bool) -> tuple[Item, ...]:

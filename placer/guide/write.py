@@ -15,8 +15,9 @@ from placer.plan.model import Plan
 def write_guide(plan: Plan, folder: Path) -> list[Path]:
     """Write ``board.svg``, ``copper.svg``, ``parts.csv``, ``jumpers.csv`` and ``cuts.csv``; return their paths.
 
-    ``bridges.csv`` comes with them where the plan has bridges. The folder is made when missing. All is drawn before the first file is touched, and each file appears whole or not
-    at all. Raises PlacerError when the folder cannot be written.
+    ``bridges.csv`` comes with them where the plan has bridges. The folder is made when missing. All is drawn before the
+    first file is touched, and each file appears whole or not at all. Raises PlacerError when the folder cannot be
+    written.
     """
     texts = {
         "board.svg": plan_svg(plan),

@@ -6,7 +6,6 @@ real one (:mod:`placer.solve.pads`), and only real plans are judged. No cuts are
 
 from __future__ import annotations
 
-import math
 import threading
 import time
 from collections.abc import Callable
@@ -213,7 +212,7 @@ class _Run:
     def _why_none(self) -> Diagnostic:
         return Diagnostic(
             "no-plan-found",
-            f"no legal plan was found on board {self.problem.board.name} in {self.seconds:.0f} s; whether one exists is "
-            "not known",
+            f"no legal plan was found on board {self.problem.board.name} in {self.seconds:.0f} s; "
+            "whether one exists is not known",
             "Give it more time (--time), a larger board (--board), or relax placement wishes.",
         )

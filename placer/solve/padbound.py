@@ -10,7 +10,7 @@ from placer.solve.problem import Item, Problem
 
 
 def least_cost(p: Problem) -> float:
-    """A cost that no plan beats, where every strip is a lone pad; longer strips may join pins for nothing: there it is 0.
+    """A cost that no plan beats; 0 where some strip is more than a lone pad, for it may join pins for nothing.
 
     A net of k pins (those joined inside a part counted once) is a graph over its pads that hangs together. Each jumper
     brings two pads more, for its ends, so that with n jumpers there are at least k + 2 n - 1 joins, and k + n - 1 of

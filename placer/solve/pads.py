@@ -11,6 +11,7 @@ import heapq
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from itertools import pairwise
 
 from placer.solve.arrays import Places, covered
 from placer.solve.problem import Problem
@@ -19,6 +20,7 @@ Pair = tuple[int, int]
 PASSES = 3
 RESTARTS = 3
 TINY = 1e-9
+LEAST = 1e-5
 
 
 @dataclass(frozen=True)
@@ -102,9 +104,9 @@ class _Job:
         self.p = p
         self.copper = copper
         self.pins = pins  # net -> groups of nodes that need no joining among themselves
-        self.step = p.options.bridge_cost
+        self.step = max(p.options.bridge_cost, LEAST)  # so that runs are short even where solder costs nothing
         self.jump = p.options.jumper_cost
-        self.lack = 5 * self.jump + len(p.slen) * self.step
+        self.lack = 1 + 5 * self.jump + len(p.slen) * self.step
         self.free_end = [h not in lead and h not in under for h in range(len(p.hx))]
         self.owner: dict[int, int] = {node: n for n, groups in pins.items() for group in groups for node in group}
         self.fixed = frozenset(self.owner)
@@ -192,7 +194,7 @@ class _Job:
         wires = [(n, min(pair), max(pair)) for n, tree in self.trees.items() for pair in tree.wires]
         p = self.p
         length = sum(math.hypot(p.hx[a] - p.hx[b], p.hy[a] - p.hy[b]) for _, a, b in wires)
-        cost = round(len(bridges) * self.step + len(wires) * self.jump, 6)
+        cost = round(len(bridges) * p.options.bridge_cost + len(wires) * self.jump, 6)
         missing = sum(tree.missing for tree in self.trees.values())
         return Routing(tuple(sorted(bridges)), tuple(sorted(wires)), cost, length, missing)
 
@@ -212,14 +214,13 @@ class _Job:
         tree = self.grow(n, {})
         self.take(n, tree if self.cost(tree) < self.cost(old) - TINY else old)
         toll = {node: 0.5 * self.step for m, other in self.trees.items() if m != n for node in other.nodes}
-        if not toll:
-            return
         saved, before = dict(self.trees), self.total()
         self.release(n)
         tree = self.grow(n, toll)
         pushed = [m for m, other in self.trees.items() if other.nodes & tree.nodes]
         if not pushed:
-            return self.take(n, saved[n])
+            self.take(n, saved[n])
+            return
         for m in pushed:
             self.release(m)
         self.take(n, tree)
@@ -227,7 +228,6 @@ class _Job:
             self.take(m, self.grow(m, {}))
         if self.total() > before - TINY:
             self._restore(saved)
-        return None
 
     def take(self, n: int, tree: Tree) -> None:
         """Give a net its tree."""
@@ -316,7 +316,7 @@ class _Job:
         while back[path[-1]] >= 0:
             path.append(back[path[-1]])
         piece = growth.piece[path[-1]]
-        for one, other in zip(path, path[1:], strict=False):
+        for one, other in pairwise(path):
             growth.bridges.append(self.copper.beside[one][other])
             growth.piece[one] = piece
 

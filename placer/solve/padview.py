@@ -9,10 +9,11 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 import numpy as np
 
-from placer.boards.model import Board, CutRule, Strip
+from placer.boards.model import Board, CutRule
 from placer.plan.model import Options
 from placer.solve.anneal import Annealer, State
 from placer.solve.arrays import Arrays, Places
@@ -29,23 +30,27 @@ KEPT = 2  # places of a run that are routed
 
 def virtual_board(board: Board, along: str) -> Board:
     """The board with lone pads in a row made strips of up to RUN holes, severable between any two; no other cuts."""
-    lone = {s.holes[0] for s in board.strips if len(s.holes) == 1 and not s.rail}
+    lone = {s.holes[0]: s for s in board.strips if len(s.holes) == 1}
     strips = [replace(s, cut=CutRule()) for s in board.strips if s.holes[0] not in lone]
 
     def line(address: str) -> tuple[int, int]:
         hole = board.holes[address]
         return (hole.y, hole.x) if along == "x" else (hole.x, hole.y)
 
+    def alike(one: str, other: str) -> bool:
+        return replace(lone[one], name="", holes=()) == replace(lone[other], name="", holes=())
+
     runs: list[list[str]] = []
     for address in sorted(lone, key=line):
         across, place = line(address)
-        if runs and len(runs[-1]) < RUN and line(runs[-1][-1]) == (across, place - 1):
-            runs[-1].append(address)
+        last = runs[-1] if runs else []
+        if 0 < len(last) < RUN and line(last[-1]) == (across, place - 1) and alike(last[-1], address):
+            last.append(address)
         else:
             runs.append([address])
     for run in runs:
-        links = tuple(zip(run, run[1:], strict=False))
-        strips.append(Strip(f"pads from {run[0]}", tuple(run), links, CutRule(between=True)))
+        links = tuple(pairwise(run))
+        strips.append(replace(lone[run[0]], holes=tuple(run), links=links, cut=CutRule(between=True)))
     return replace(board, strips=tuple(strips), cut=CutRule(between=True), bridges=False)
 
 

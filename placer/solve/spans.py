@@ -114,8 +114,8 @@ def anneal_spans(
     """Anneal a state with everything placed. ``span``: each net's share, kept up to date.
 
     Returns the least sum of spans of a legal state, which is kept in ``best_shape`` and ``best_anchor`` when it is less
-    than ``best``. Temperatures, ``penalty`` (for each overlap, short and step off a wish) and ``crowded`` (for two pins of
-    different nets side by side) are in steps.
+    than ``best``. In steps are: the temperatures, ``penalty`` (of each overlap, short and step off a wish) and
+    ``crowded`` (the price of two pins of different nets side by side).
     """
     np.random.seed(seed)
     n_nets = span.shape[0]
