@@ -113,6 +113,9 @@ def plan(
     workers: Annotated[int, typer.Option(min=1, max=256, help="Searches side by side.")] = 2,
     jumper_cost: Annotated[float, typer.Option(min=0, max=1000, help="Cost of a jumper.")] = 1.0,
     cut_cost: Annotated[float, typer.Option(min=0, max=1000, help="Cost of a cut.")] = 0.8,
+    bridge_cost: Annotated[
+        float, typer.Option(min=0, max=1000, help="Cost of a solder bridge, where the board allows them.")
+    ] = 0.1,
     cuts: Annotated[
         Optional[bool],  # noqa: UP045
         typer.Option("--cuts/--no-cuts", help="Allow or forbid cuts. Default: as the board says."),
@@ -136,8 +139,10 @@ def plan(
     from placer.progress import ProgressLine
     from placer.summary import result_data, result_text
 
-    costs = (jumper_cost, cut_cost)
-    order = Order(circuit, board, out, seconds, effort, seed, workers, *costs, cuts, diagonals, start, crop_margin)
+    costs = jumper_cost, cut_cost
+    order = Order(
+        circuit, board, out, seconds, effort, seed, workers, *costs, cuts, diagonals, start, crop_margin, bridge_cost
+    )
     with ProgressLine(_errors(), quiet=quiet) as progress:
         result = make_plan(order, progress)
     print_diagnostics(result.warnings, _errors())

@@ -49,11 +49,13 @@ class Order:
     diagonals: bool = False
     start: Path | None = None
     crop_margin: float | None = None
+    bridge_cost: float = Options.bridge_cost
 
     def options(self, board: Board) -> Options:
         """Return the rules of the plan on this board."""
         allow = board.cut_by_default if self.cuts is None else self.cuts
-        return Options(self.jumper_cost, self.cut_cost, allow, self.diagonals)
+        solder = self.bridge_cost if board.bridges else Options.bridge_cost
+        return Options(self.jumper_cost, self.cut_cost, allow, self.diagonals, solder)
 
 
 @dataclass(frozen=True)

@@ -20,10 +20,7 @@ def result_text(result: Result) -> str:
     """Return the end of a ``plan`` run: the score, what is proved, the times, the wire and the files."""
     plan = result.plan
     score, info = plan.score, plan.solve
-    lines = [
-        f"{plan.circuit.name} on {plan.board.name}: {count(score.jumpers, 'jumper')}, {count(score.cuts, 'cut')}, "
-        f"cost {number(score.cost)}, {proof_text(plan)}"
-    ]
+    lines = [f"{plan.circuit.name} on {plan.board.name}: {score_text(plan)}, {proof_text(plan)}"]
     if result.choice:
         lines.append(f"board     {plan.board.name} was chosen: {result.choice}")
     first = "" if info.first_plan_seconds is None else f", first plan after {info.first_plan_seconds:.1f} s"
@@ -80,6 +77,15 @@ def crop_data(crop: Crop) -> dict[str, Any]:
     }
 
 
+def score_text(plan: Plan) -> str:
+    """Return what a plan takes, such as ``3 jumpers, 0 cuts, cost 3``; bridges where the board allows them."""
+    score = plan.score
+    counts = [count(score.jumpers, "jumper"), count(score.cuts, "cut")]
+    if plan.board.bridges:
+        counts.append(count(score.bridges, "bridge"))
+    return f"{', '.join(counts)}, cost {number(score.cost)}"
+
+
 def proof_text(plan: Plan) -> str:
     """Return what is known of the least cost: ``proved minimal``, or the bound and the gap."""
     proof = plan.proof
@@ -115,8 +121,7 @@ def verdict_text(plan: Plan, faults: Sequence[Diagnostic], warnings: Sequence[Di
     doubts = f", {count(len(warnings), 'warning')}" if warnings else ""
     if faults:
         return f"{name}: {count(len(faults), 'fault')}{doubts}; do not build this plan"
-    score = f"{count(plan.score.jumpers, 'jumper')}, {count(plan.score.cuts, 'cut')}, cost {number(plan.score.cost)}"
-    return f"{name}: no faults{doubts}; {score}"
+    return f"{name}: no faults{doubts}; {score_text(plan)}"
 
 
 def board_rows(board: Board) -> list[tuple[str, str]]:
@@ -131,6 +136,7 @@ def board_rows(board: Board) -> list[tuple[str, str]]:
         ("strips", f"{len(board.strips) - len(rails)}, of {' or '.join(map(str, lengths))} holes"),
         ("rails", ", ".join(f"{strip.name} ({len(strip.holes)} holes)" for strip in rails)),
         ("cuts", cuts_text(board)),
+        ("bridges", "between neighbouring holes" if board.bridges else ""),
         ("ports", ", ".join(f"{port.name} for {' or '.join(port.fits)}" for port in board.ports.values())),
         ("keep-outs", ", ".join(keepout.name for keepout in board.keepouts)),
         (

@@ -106,9 +106,10 @@ def test_every_exit_code_is_told() -> None:
 
 def test_the_files_of_a_plan_are_told(tmp_path: Path) -> None:
     from placer.guide.write import write_guide
+    from tests.check.bridged import link
     from tests.guide.plans import lantern
 
-    written = {path.name for path in write_guide(lantern(), tmp_path)} | {"plan.json"}
+    written = {path.name for plan in (lantern(), link()) for path in write_guide(plan, tmp_path)} | {"plan.json"}
     assert set(re.findall(r"^\| `([\w.]+\.(?:json|svg|csv))` \|", README, re.MULTILINE)) == written
 
 

@@ -100,10 +100,20 @@ class _Data(BaseModel):
     labels: _Labels = _Labels()
     mounting: list[_Mounting] = []
     sources: dict[str, str] = {}
+    bridges: bool = False
 
 
 def board_to_data(board: Board) -> dict[str, Any]:
-    """Return the board as data for JSON; :func:`board_from_data` gives the same board back."""
+    """Return the board as data for JSON; :func:`board_from_data` gives the same board back.
+
+    ``bridges`` stands there only where it is true: the data of all other boards, and their checksums in plan files,
+    are what they were before there were bridges.
+    """
+    data = _board_data(board)
+    return {**data, "bridges": True} if board.bridges else data
+
+
+def _board_data(board: Board) -> dict[str, Any]:
     return {
         "format": FORMAT,
         "version": VERSION,
@@ -187,6 +197,7 @@ def board_from_data(data: Any, *, span: SpanOf | None = None) -> Board:
         row_labels=dict(read.labels.rows),
         sources=dict(read.sources),
         mounting=tuple(MountingHole(m.name, m.x_mm, m.y_mm, m.diameter_mm) for m in read.mounting),
+        bridges=read.bridges,
     )
     faults = find_faults(board)
     if faults:

@@ -111,6 +111,7 @@ def expand(file: BoardFile, name: str) -> Expanded:
         row_labels=dict(file.labels.rows),
         sources=dict(file.sources),
         mounting=mounting,
+        bridges=file.bridges,
     )
     return Expanded(board, tuple(draft.misfits), draft.hole_origin, draft.strip_origin)
 

@@ -101,6 +101,7 @@ class Board:
     """A board. ``cut``: what the board allows at all; ``cut_by_default``: whether plans may cut unless told otherwise.
 
     ``column_labels`` / ``row_labels``: printed labels by grid x / y, for the drawing's margins.
+    ``bridges``: orthogonally neighbouring holes of two strips may be joined by a blob of solder.
     """
 
     name: str
@@ -118,6 +119,7 @@ class Board:
     row_labels: Mapping[int, str] = field(default_factory=dict)
     sources: Mapping[str, str] = field(default_factory=dict)
     mounting: tuple[MountingHole, ...] = ()
+    bridges: bool = False
 
     @cached_property
     def strip_of(self) -> Mapping[str, Strip]:

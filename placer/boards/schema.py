@@ -266,6 +266,7 @@ class BoardFile(Strict):
     hole_mm: Size = 1.0
     copper: CopperSpec = CopperSpec()
     cut: BoardCut = BoardCut()
+    bridges: bool = False
     labels: LabelSpec = LabelSpec()
     blocks: list[Block] = []
     rails: list[Rail] = []

@@ -15,6 +15,7 @@ from placer.errors import Diagnostic
 ADDRESS = re.compile(r"[^\W\d_][\w+\-]*")
 TOLERANCE_MM = 0.01
 PITCH_MM = 2.54
+BRIDGE_GAP_MM = 1.27  # half a step; solder does not hold across more (common practice, no source)
 SIDES = ("bottom", "top", "both")
 
 
@@ -260,6 +261,24 @@ def _copper_fits_pitch(board: Board) -> Iterator[Fault]:
         yield _fault("copper", "", "copper-wider-than-pitch", message, "width_mm + gap_mm is at most 2.54")
 
 
+def _bridges_have_a_place(board: Board) -> Iterator[Fault]:
+    if not board.bridges:
+        return
+    if board.copper.gap_mm > BRIDGE_GAP_MM:
+        message = f"bridges are allowed, but the gap of {board.copper.gap_mm:g} mm is too wide for a blob of solder"
+        help_text = f"at most {BRIDGE_GAP_MM:g} mm; or leave bridges out"
+        yield _fault("bridges", "", "bridge-gap-too-wide", message, help_text)
+    owner = {address: strip.name for strip in board.strips for address in strip.holes}
+    beside = (
+        (hole, board.hole_at.get(at))
+        for hole in board.holes.values()
+        for at in ((hole.x + 1, hole.y), (hole.x, hole.y + 1))
+    )
+    if not any(other and owner.get(hole.address) != owner.get(other.address) for hole, other in beside):
+        message = "bridges are allowed, but no two strips have holes side by side"
+        yield _fault("bridges", "", "bridges-nowhere", message, "leave bridges out")
+
+
 def _ports_fit(board: Board) -> Iterator[Fault]:
     strips = {strip.name for strip in board.strips}
     width, height = board.outline_mm
@@ -301,4 +320,4 @@ _STRIP_RULES: tuple[_Rule, ...] = (
     _strip_connected,
     _cut_strips_are_paths,
 )
-_BOARD_RULES: tuple[_Rule, ...] = (_copper_fits_pitch, _ports_fit, _keepouts_are_rectangles)
+_BOARD_RULES: tuple[_Rule, ...] = (_copper_fits_pitch, _bridges_have_a_place, _ports_fit, _keepouts_are_rectangles)

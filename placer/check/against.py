@@ -94,7 +94,7 @@ def _only_one_has(kind: str, what: str, plan_lacks_it: bool) -> Diagnostic:
 
 
 def _board_differences(own: Board, given: Board) -> Iterable[Diagnostic]:
-    for name in ("outline_mm", "pitch_mm", "cut"):
+    for name in ("outline_mm", "pitch_mm", "cut", "bridges"):
         if _rounded(getattr(own, name)) != _rounded(getattr(given, name)):
             yield _differs("board", name.removesuffix("_mm"), getattr(own, name), getattr(given, name))
     yield from _table("hole", _each(own.holes.values(), "address"), _each(given.holes.values(), "address"))

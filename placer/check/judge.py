@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 
-from placer.check import copper, cuts, fit, holes, parts, score, wires, wishes
+from placer.check import bridges, copper, cuts, fit, holes, parts, score, wires, wishes
 from placer.check.case import Case
 from placer.check.report import Report
 from placer.errors import Diagnostic
@@ -41,6 +41,14 @@ RULES: tuple[Rule, ...] = (
     wires.jumpers_have_two_ends,
     wires.jumpers_join_their_own_net,
     wires.jumpers_are_needed,
+    bridges.bridges_are_allowed,
+    bridges.bridges_name_a_net,
+    bridges.bridges_join_neighbours,
+    bridges.bridges_join_two_strips,
+    bridges.bridges_are_on_copper,
+    bridges.bridges_are_made_once,
+    bridges.bridges_join_their_own_net,
+    bridges.bridges_are_needed,
     wishes.pins_are_in_the_holes_wished,
     wishes.parts_are_at_the_edge_wished,
     wishes.parts_are_turned_as_wished,

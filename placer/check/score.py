@@ -46,6 +46,8 @@ def score_counts_are_true(case: Case) -> Iterable[Diagnostic]:
         yield fault("wrong-score", f"the score counts {score.jumpers} jumpers; the plan has {len(plan.jumpers)}")
     if score.cuts != len(plan.cuts):
         yield fault("wrong-score", f"the score counts {score.cuts} cuts; the plan has {len(plan.cuts)}")
+    if score.bridges != len(plan.bridges):
+        yield fault("wrong-score", f"the score counts {score.bridges} bridges; the plan has {len(plan.bridges)}")
     lengths = [length for length in _lengths(case) if length is not None]
     if len(lengths) == len(plan.jumpers):
         total = math.fsum(lengths)
@@ -56,18 +58,21 @@ def score_counts_are_true(case: Case) -> Iterable[Diagnostic]:
 
 
 def cost_is_true(case: Case) -> Iterable[Diagnostic]:
-    """Cost is jumpers and cuts, each at the price the options give."""
+    """Cost is jumpers, cuts and bridges, each at the price the options give."""
     plan, options = case.plan, case.plan.options
-    for name, price in (("jumper", options.jumper_cost), ("cut", options.cut_cost)):
+    prices = (("jumper", options.jumper_cost), ("cut", options.cut_cost), ("bridge", options.bridge_cost))
+    for name, price in prices:
         if not (math.isfinite(price) and price >= 0):
             yield fault("wrong-cost", f"the {name} cost is {price}; expected a number of zero or more")
             return
     cost = len(plan.jumpers) * options.jumper_cost + len(plan.cuts) * options.cut_cost
+    cost += len(plan.bridges) * options.bridge_cost
+    soldered = f" and {len(plan.bridges)} bridges at {options.bridge_cost:g}" if plan.bridges else ""
     if not abs(plan.score.cost - cost) <= COST_TOLERANCE:
         yield fault(
             "wrong-cost",
             f"the score gives cost {plan.score.cost:g}; {len(plan.jumpers)} jumpers at {options.jumper_cost:g} and "
-            f"{len(plan.cuts)} cuts at {options.cut_cost:g} cost {cost:g}",
+            f"{len(plan.cuts)} cuts at {options.cut_cost:g}{soldered} cost {cost:g}",
         )
 
 

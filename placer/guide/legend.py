@@ -9,10 +9,12 @@ from placer.guide import style, wires
 from placer.guide.planview import drill_items, flying_items, knife_items
 from placer.guide.scene import Circle, Item, Path, Pen, polyline, rectangle
 from placer.guide.sheet import Row
+from placer.guide.solder import bridge_items
 from placer.packages.model import Flying
 from placer.plan.links import links
 from placer.plan.model import Plan
 
+_TWO = (3.73, 6.27)  # two pads a step apart, mm
 _CLASS_WORDS = {"supply": "supply net", "ground": "ground net", "signal": "signal net"}
 
 
@@ -46,6 +48,7 @@ def plan_rows(plan: Plan, *, mirrored: bool, sawn: bool = False) -> Iterator[Row
     if any(isinstance(p.form, Flying) for p in packages) and not mirrored:
         yield Row("diamond: end of a free wire that leaves the board", (*flying_items(5, 0), dot))
     yield from _jumper_rows(plan, mirrored=mirrored)
+    yield from _bridge_rows(plan, mirrored=mirrored)
     yield from _cut_rows(plan, mirrored=mirrored)
     if sawn:
         yield Row("saw line: what lies beyond comes off", (polyline(((0.0, 0.0), (10.0, 0.0)), style.SAW),))
@@ -101,6 +104,16 @@ def _jumper_rows(plan: Plan, *, mirrored: bool) -> Iterator[Row]:
         yield Row("thin, a line through the dashes: bare wire", (*wires.line_items(run, pen, bare=True), *ends))
     if used:
         yield Row("number of a jumper", wires.Disc(5, 0, 1).items(Pen(0.25)))
+
+
+def _bridge_rows(plan: Plan, *, mirrored: bool) -> Iterator[Row]:
+    if plan.bridges:
+        near = mirrored == (plan.board.copper.side == "bottom")
+        pads = [Circle(x, 0, 1.0, Pen(0.13, style.COPPER_EDGE), style.COPPER_FILL) for x in _TWO]
+        holes = [Circle(x, 0, 0.5, style.FINE, style.PAPER) for x in _TWO]
+        words = "bridge: join the two pads with solder" if near else "bridge of solder on the other side"
+        bar = bridge_items((_TWO[0], 0.0), (_TWO[1], 0.0), near=near)
+        yield Row(f"{words} ({len(plan.bridges)})", (*pads, *holes, *bar))
 
 
 def _cut_rows(plan: Plan, *, mirrored: bool) -> Iterator[Row]:

@@ -61,6 +61,12 @@ def jumpers_csv(plan: Plan) -> str:
     return _table(("number", "net", "from", "to", "length_mm", "wire", "note"), rows)
 
 
+def bridges_csv(plan: Plan) -> str:
+    """One row a bridge of solder, numbered in the order of the plan."""
+    rows = ((str(i), bridge.net, *bridge.between) for i, bridge in enumerate(plan.bridges, 1))
+    return _table(("number", "net", "from", "to"), rows)
+
+
 def cuts_csv(plan: Plan) -> str:
     """One row a cut, numbered as on the drawing: drilled out at a hole, or by knife between two."""
     rows = (

@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
-from placer.guide import labels, style, wires
+from placer.guide import labels, solder, style, wires
 from placer.guide.bodies import Art, extent, part_art
 from placer.guide.ground import AXIS_MM, View, ground, hole_mm, text_boxes
 from placer.guide.metrics import rise, text_width
@@ -37,13 +37,14 @@ class Placed:
 
 
 def plan_groups(plan: Plan, view: View, crop: Crop | None = None) -> list[Group]:
-    """Board, parts, cuts, jumpers, saw lines and labels of one side, in drawing order."""
-    back = ground(view, plan.cuts)
+    """Board, parts, cuts, bridges, jumpers, saw lines and labels of one side, in drawing order."""
+    back = [*ground(view, plan.cuts), *solder.bridge_groups(plan, view)]
     parts = [_placed(plan, view, ref) for ref in plan.placements]
     room = Room(view.outline.grown(AXIS_MM - 0.2))
     for box in text_boxes(back):
         room.block(box)
     _note_ground(room, view, plan, parts)
+    solder.note_bridges(room, plan, view)
     cut_points = [_cut_point(view, cut) for cut in plan.cuts]
     for (x, y), cut in zip(cut_points, plan.cuts, strict=True):
         room.block(Box.about(x, y, style.DRILL_R if cut.at else 0.8))

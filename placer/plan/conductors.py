@@ -1,6 +1,7 @@
-"""From copper to conductors: what a plan joins, worked out from board, cuts, jumpers and the parts' own metal.
+"""From copper to conductors: what a plan joins, worked out from board, cuts, jumpers, bridges and the parts' metal.
 
-Strips fall into segments by the cuts; segments joined by jumpers, or by metal inside a part, are one conductor. Nothing
+Strips fall into segments by the cuts; segments joined by jumpers, by bridges or by metal inside a part are one
+conductor. Nothing
 here knows how the plan was found, nor what the circuit wants: who asks compares.
 """
 
@@ -90,13 +91,15 @@ class CopperMap:
 
     @cached_property
     def _joins(self) -> nx.MultiGraph:
-        """Segments (by index) joined by jumpers (edge key: number of the jumper) and by metal inside parts."""
+        """Segments (by index) joined by jumpers and bridges (edge key: which) and by metal inside parts."""
         joins = nx.MultiGraph()
         joins.add_nodes_from(range(len(self.segments)))
-        for number, jumper in enumerate(self._plan.jumpers):
-            ends = [self.segment_of.get(jumper.start), self.segment_of.get(jumper.end)]
+        made = [(("jumper", number), (j.start, j.end)) for number, j in enumerate(self._plan.jumpers)]
+        made += [(("bridge", number), bridge.between) for number, bridge in enumerate(self._plan.bridges)]
+        for key, holes in made:
+            ends = [self.segment_of.get(hole) for hole in holes]
             if None not in ends:
-                joins.add_edge(*ends, key=("jumper", number))
+                joins.add_edge(*ends, key=key)
         for group in joined_groups(self._plan.circuit):
             stood = [self.segment_of[self.hole_of[pin]] for pin in group if self.hole_of.get(pin) in self.segment_of]
             for first, second in pairwise(stood):
@@ -137,10 +140,17 @@ class CopperMap:
 
     def reach_without(self, jumper: int, hole: str) -> Conductor | None:
         """What the copper at ``hole`` is joined to when jumper number ``jumper`` is left out."""
+        return self._reach_without(("jumper", jumper), hole)
+
+    def reach_without_bridge(self, bridge: int, hole: str) -> Conductor | None:
+        """What the copper at ``hole`` is joined to when bridge number ``bridge`` is left out."""
+        return self._reach_without(("bridge", bridge), hole)
+
+    def _reach_without(self, key: tuple[str, int], hole: str) -> Conductor | None:
         index = self.segment_of.get(hole)
         if index is None:
             return None
-        left_out = [(u, v, k) for u, v, k in self._joins.edges(keys=True) if k == ("jumper", jumper)]
+        left_out = [(u, v, k) for u, v, k in self._joins.edges(keys=True) if k == key]
         view = nx.restricted_view(self._joins, [], left_out)
         return self._conductor(nx.node_connected_component(view, index))
 

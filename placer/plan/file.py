@@ -19,7 +19,7 @@ from placer.boards.model import Board
 from placer.circuit.write_yaml import circuit_from_data, circuit_to_data
 from placer.errors import Diagnostic, PlacerError, Span
 from placer.plan.conductors import natural_key
-from placer.plan.model import Cut, Jumper, Options, Placement, Plan, Proof, Score, SolveInfo
+from placer.plan.model import Bridge, Cut, Jumper, Options, Placement, Plan, Proof, Score, SolveInfo
 from placer.plan.schema import OptionsForm, PlanForm, Source, diagnostics_of
 
 FORMAT = "placer-plan"
@@ -72,8 +72,21 @@ def plan_to_data(plan: Plan) -> dict[str, Any]:
             "diagonals": plan.options.diagonals,
         },
     }
-    plain: dict[str, Any] = _plain(data)
+    plain: dict[str, Any] = _plain(_with_bridges(data, plan) if plan.board.bridges or plan.bridges else data)
     return plain
+
+
+def _with_bridges(data: dict[str, Any], plan: Plan) -> dict[str, Any]:
+    """The fields of a plan on a board that allows bridges; plans on other boards have none of them."""
+    bridges = [{"net": bridge.net, "between": list(bridge.between)} for bridge in plan.bridges]
+    found: dict[str, Any] = {}
+    for key, value in data.items():
+        found[key] = value
+        if key == "jumpers":
+            found["bridges"] = bridges
+    found["score"] = {**found["score"], "bridges": plan.score.bridges}
+    found["options"] = {**found["options"], "bridge_cost": plan.options.bridge_cost}
+    return found
 
 
 def write_plan(plan: Plan, path: Path | str) -> None:
@@ -209,7 +222,7 @@ def plan_from_data(data: Any, where: str) -> Plan:
         },
         cuts=tuple(Cut(cut.at, None if cut.between is None else (cut.between[0], cut.between[1])) for cut in form.cuts),
         jumpers=tuple(Jumper(item.net, item.start, item.end, item.length_mm) for item in form.jumpers),
-        score=Score(form.score.jumpers, form.score.cuts, form.score.jumper_mm, form.score.cost),
+        score=Score(form.score.jumpers, form.score.cuts, form.score.jumper_mm, form.score.cost, form.score.bridges),
         proof=Proof(form.proof.status, form.proof.lower_bound, form.proof.gap, form.proof.scope),
         solve=SolveInfo(
             form.solve.seconds,
@@ -220,6 +233,7 @@ def plan_from_data(data: Any, where: str) -> Plan:
         ),
         options=_options(form.options, board),
         doubts=(*_doubts("circuit", form.circuit, circuit.name), *_doubts("board", form.board, board.name)),
+        bridges=tuple(Bridge(item.net, (item.between[0], item.between[1])) for item in form.bridges),
     )
 
 
@@ -227,7 +241,7 @@ def _options(form: OptionsForm | None, board: Board) -> Options:
     """The options a plan was made under; a plan that names none was made under the board's defaults."""
     if form is None:
         return Options(allow_cuts=board.cut_by_default)
-    return Options(form.jumper_cost, form.cut_cost, form.allow_cuts, form.diagonals)
+    return Options(form.jumper_cost, form.cut_cost, form.allow_cuts, form.diagonals, form.bridge_cost)
 
 
 def _doubts(what: str, source: Source, name: str) -> list[Diagnostic]:

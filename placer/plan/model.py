@@ -19,6 +19,8 @@ class Options:
     cut_cost: float = 0.8
     allow_cuts: bool = True
     diagonals: bool = False
+    # A bridge takes seconds of soldering: no wire to cut, strip and bend (0.1; common practice, no source).
+    bridge_cost: float = 0.1
 
 
 @dataclass(frozen=True)
@@ -50,13 +52,22 @@ class Jumper:
 
 
 @dataclass(frozen=True)
+class Bridge:
+    """A blob of solder that joins two orthogonally neighbouring holes of different strips, of one net."""
+
+    net: str
+    between: tuple[str, str]
+
+
+@dataclass(frozen=True)
 class Score:
-    """Counts and lengths of a plan. cost = jumpers x jumper cost + cuts x cut cost."""
+    """Counts and lengths of a plan. cost = jumpers x jumper cost + cuts x cut cost + bridges x bridge cost."""
 
     jumpers: int
     cuts: int
     jumper_mm: float
     cost: float
+    bridges: int = 0
 
 
 @dataclass(frozen=True)
@@ -98,3 +109,4 @@ class Plan:
     solve: SolveInfo
     options: Options = field(default_factory=Options)
     doubts: tuple[Diagnostic, ...] = ()
+    bridges: tuple[Bridge, ...] = ()

@@ -51,6 +51,13 @@ class JumperForm(_Form):
     length_mm: Number
 
 
+class BridgeForm(_Form):
+    """A bridge of solder between two neighbouring holes."""
+
+    net: str
+    between: Annotated[list[str], Field(min_length=2, max_length=2)]
+
+
 class ScoreForm(_Form):
     """Counts and cost."""
 
@@ -58,6 +65,7 @@ class ScoreForm(_Form):
     cuts: int
     jumper_mm: Number
     cost: Number
+    bridges: int = 0
 
 
 class ProofForm(_Form):
@@ -86,6 +94,7 @@ class OptionsForm(_Form):
     cut_cost: Number = 0.8
     allow_cuts: bool = True
     diagonals: bool = False
+    bridge_cost: Number = 0.1
 
 
 class PlanForm(_Form):
@@ -102,6 +111,7 @@ class PlanForm(_Form):
     proof: ProofForm
     solve: SolveForm
     options: OptionsForm | None = None
+    bridges: list[BridgeForm] = []
 
 
 _EXPECTED = {
@@ -144,6 +154,7 @@ def _fields_at(path: tuple[int | str, ...]) -> tuple[str, ...]:
         "placements": PlacementForm,
         "cuts": CutForm,
         "jumpers": JumperForm,
+        "bridges": BridgeForm,
         "score": ScoreForm,
         "proof": ProofForm,
         "solve": SolveForm,

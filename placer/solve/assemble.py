@@ -18,38 +18,49 @@ def assemble(problem: Problem, places: Places, wiring: Wiring, bound: float, inf
     """The plan of places and wiring; ``bound`` is the proved lower bound of its cost."""
     p = problem
     address = p.addresses
-    pins: dict[str, dict[str, str]] = {part.ref: {} for part in p.circuit.parts}
-    mounts: dict[str, str] = {}
-    for item, (shape_no, anchor) in zip(p.items, places, strict=True):
-        shape = item.shapes[shape_no]
-        mounts[item.ref] = shape.mount
-        for pin, (dx, dy) in zip(item.pins, shape.offsets, strict=True):
-            pins[item.ref][pin] = address[p.hole(int(p.hx[anchor]) + dx, int(p.hy[anchor]) + dy)]
-    placements = {r.ref: Placement(r.ref, r.package, mounts[r.ref], pins[r.ref]) for r in p.circuit.parts}
     cuts = [Cut(at=address[h]) for h in wiring.drilled]
     cuts += [Cut(between=(address[a], address[b])) for a, b in wiring.severed]
-    jumpers = [
-        Jumper(
-            p.net_names[n],
-            address[a],
-            address[b],
-            round(STEP_MM * math.hypot(p.hx[a] - p.hx[b], p.hy[a] - p.hy[b]), 2),
-        )
-        for n, a, b in wiring.wires
-    ]
+    jumpers = jumpers_of(p, wiring.wires)
     cost = round(len(jumpers) * p.options.jumper_cost + len(cuts) * p.options.cut_cost, 6)
     bound = min(round(bound, 6), cost)
     gap = round(cost - bound, 6)
     return Plan(
         circuit=p.circuit,
         board=p.board,
-        placements=placements,
+        placements=placements_of(p, places),
         cuts=tuple(cuts),
-        jumpers=tuple(jumpers),
+        jumpers=jumpers,
         score=Score(len(jumpers), len(cuts), round(sum(j.length_mm for j in jumpers), 2), cost),
         proof=Proof("optimal" if gap == 0 else "feasible", bound, gap),
         solve=info,
         options=p.options,
+    )
+
+
+def placements_of(problem: Problem, places: Places) -> dict[str, Placement]:
+    """Where each part goes, by reference."""
+    p = problem
+    pins: dict[str, dict[str, str]] = {part.ref: {} for part in p.circuit.parts}
+    mounts: dict[str, str] = {}
+    for item, (shape_no, anchor) in zip(p.items, places, strict=True):
+        shape = item.shapes[shape_no]
+        mounts[item.ref] = shape.mount
+        for pin, (dx, dy) in zip(item.pins, shape.offsets, strict=True):
+            pins[item.ref][pin] = p.addresses[p.hole(int(p.hx[anchor]) + dx, int(p.hy[anchor]) + dy)]
+    return {r.ref: Placement(r.ref, r.package, mounts[r.ref], pins[r.ref]) for r in p.circuit.parts}
+
+
+def jumpers_of(problem: Problem, wires: Sequence[tuple[int, int, int]]) -> tuple[Jumper, ...]:
+    """Wires, as (net, hole, hole), as jumpers with their straight lengths."""
+    p = problem
+    return tuple(
+        Jumper(
+            p.net_names[n],
+            p.addresses[a],
+            p.addresses[b],
+            round(STEP_MM * math.hypot(p.hx[a] - p.hx[b], p.hy[a] - p.hy[b]), 2),
+        )
+        for n, a, b in wires
     )
 
 

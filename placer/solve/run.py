@@ -14,7 +14,7 @@ from typing import Any
 
 from placer.errors import Diagnostic, PlacerError
 from placer.plan.model import Plan
-from placer.solve import prover
+from placer.solve import bridging, prover
 from placer.solve.anneal import Annealer, Found
 from placer.solve.api import Judge, Outcome, Progress, Request
 from placer.solve.arrays import Arrays
@@ -48,6 +48,8 @@ def solve(
     Every plan has passed ``judge`` before it is reported. Raises nothing for circuits that do not fit: the outcome says
     why. ``stop`` ends the search early; the best checked plan so far is returned.
     """
+    if request.board.bridges:
+        return bridging.solve(request, judge, on_progress, stop)
     try:
         problem = build(request.circuit, request.board, request.options)
     except PlacerError as error:

@@ -130,6 +130,22 @@ def test_options_reach_the_plan(run, tmp_path, flag, allowed):
     assert options == {"jumper_cost": 2.0, "cut_cost": 0.5, "allow_cuts": allowed, "diagonals": True}
 
 
+def test_a_board_of_lone_pads_takes_bridges_and_their_cost(run, tmp_path):
+    more = ("--board", "single-pad-14x12", "--effort", 2, "--bridge-cost", 0.25)
+    ran = run("plan", LANTERN, *more)
+    assert ran.code == 0
+    folder = tmp_path / "hive-lantern-plan"
+    data = json.loads((folder / "plan.json").read_text())
+    assert data["options"]["bridge_cost"] == 0.25
+    assert data["score"]["bridges"] == len(data["bridges"]) > 0
+    assert data["score"]["cost"] == pytest.approx(data["score"]["jumpers"] + 0.25 * data["score"]["bridges"])
+    assert f"{len(data['bridges'])} bridges, cost" in ran.out
+    assert len((folder / "bridges.csv").read_text().splitlines()) == len(data["bridges"]) + 1
+    assert run("check", folder / "plan.json").code == 0
+    assert run("plan", LANTERN, *more, "--from", folder / "plan.json").code == 0
+    assert "between neighbouring holes" in run("board", "single-pad-14x12").out
+
+
 def test_an_earlier_plan_can_be_begun_from(run, finished):
     assert run("plan", LANTERN, "--board", "five-hole-30", "--effort", 1, "--from", finished / "plan.json").code == 0
 

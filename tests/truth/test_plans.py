@@ -17,6 +17,7 @@ from tests.truth.plans import planned
 from tests.truth.spice import differences, operating_point
 
 LONG_STRIPS = "long-strip-39x60"
+LONE_PADS = "single-pad-30x20"
 
 
 def without_jumper(plan: Plan, index: int) -> Plan:
@@ -57,6 +58,18 @@ def test_cuts_keep_nets_apart_for_the_comparer_too(name: str, tmp_path: Path) ->
     for index in range(len(plan.cuts)):
         whole = replace(plan, cuts=plan.cuts[:index] + plan.cuts[index + 1 :])
         assert not compare(source, from_plan(whole), tmp_path).equal, f"without cut {plan.cuts[index]}"
+
+
+@pytest.mark.outside
+@pytest.mark.parametrize("name", ["hive-lantern", "frost-alarm", "gate-blinker", "queen-incubator-thermostat"])
+def test_bridges_of_solder_make_the_source_circuit_and_each_is_needed(name: str, tmp_path: Path) -> None:
+    plan, source = planned(name, LONE_PADS), from_circuit(load(name))
+    assert plan.bridges
+    verdict = compare(source, from_plan(plan), tmp_path)
+    assert verdict.equal, verdict.text
+    for index in range(0, len(plan.bridges), 6):
+        less = replace(plan, bridges=plan.bridges[:index] + plan.bridges[index + 1 :])
+        assert not compare(source, from_plan(less), tmp_path).equal, f"without {plan.bridges[index]}"
 
 
 @pytest.mark.outside
