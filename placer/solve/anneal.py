@@ -10,6 +10,7 @@ import numpy as np
 from placer.solve import kernel, layout
 from placer.solve.arrays import Arrays, Places
 from placer.solve.layout import Floats, Ints
+from placer.solve.tighten import pins_area, tighten
 from placer.solve.wiring import wire
 
 State = tuple[Ints, Floats]
@@ -27,6 +28,10 @@ class Found:
     cost: float
     length: float
     places: Places
+
+
+TIGHT_HOT, TIGHT_COLD = 0.3, 0.02
+TIGHT_LENGTH, AREA_WEIGHT = 0.5, 0.04  # a step of wire outweighs a row of holes
 
 
 class Annealer:
@@ -99,6 +104,39 @@ class Annealer:
             yield from self.run(state, proposals, hot=hot, cold=POLISH_COLD, penalty=4.0)
         finally:
             self.base[layout.LENGTH] = SEARCH_LENGTH
+
+    def tighten(self, places: Places, proposals: int) -> Iterator[Places]:
+        """Look for a smaller rectangle of board at no more jumpers, cuts and wire; yields what is better on the way."""
+        state = self.resume(places)
+        if state is None or not self.arrays.world[layout.N_MOVABLE]:
+            return
+        weight = self._weights(4.0)
+        weight[layout.LENGTH] = TIGHT_LENGTH
+        f = state[1]
+        cost = f[layout.JUMPERS] * weight[layout.JUMPERS] + f[layout.CUTS] * weight[layout.CUTS]
+        best = np.array([pins_area(self.arrays.world, state[0]), cost, f[layout.LENGTH]])
+        shape, anchor = np.zeros(self.arrays.n_items, np.int64), np.zeros(self.arrays.n_items, np.int64)
+        chunks = max(1, -(-proposals // CHUNK))
+        for c in range(chunks):
+            if self.stopped():
+                return
+            hot, cold = (TIGHT_HOT * (TIGHT_COLD / TIGHT_HOT) ** (k / chunks) for k in (c, c + 1))
+            before = best[0]
+            tighten(
+                self.arrays.world,
+                *state,
+                min(CHUNK, proposals),
+                hot,
+                cold,
+                AREA_WEIGHT,
+                weight,
+                self._seed(),
+                shape,
+                anchor,
+                best,
+            )
+            if best[0] < before:
+                yield self.arrays.places(shape, anchor)
 
     def run(
         self,

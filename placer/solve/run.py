@@ -33,6 +33,7 @@ MOST_PROPOSALS = 6_000_000
 BESIDE_PROOF = 3_500_000
 SEARCH_SHARE = 0.92  # of the time; the rest is for polishing
 POLISH_PROPOSALS = 300_000
+TIGHTEN_PROPOSALS = 400_000
 # Temperature and weight of a step of wire: no one pair is best for all plans, so each has its turn.
 POLISH_RUNS = ((0.3, 0.06), (0.5, 0.15), (0.3, 0.06), (0.5, 0.15), (0.12, 0.06))
 
@@ -185,6 +186,9 @@ class _Run:
                 break
             for found in list(stream.polish(store.places, POLISH_PROPOSALS, hot, length_weight))[-4:]:
                 store.offer(found.places, "polishing")
+        if store.places is not None and not self.stop.is_set():
+            for places in list(stream.tighten(store.places, TIGHTEN_PROPOSALS)):
+                store.offer(places, "tightening")
         self.phases.append({"phase": "polishing", "seconds": round(store.seconds - started, 3)})
 
     def _proved_none(self) -> Diagnostic:

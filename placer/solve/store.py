@@ -7,15 +7,17 @@ import threading
 import time
 from collections.abc import Callable
 
+import numpy as np
+
 from placer.plan.model import Plan
 from placer.solve.api import Judge, Progress
 from placer.solve.arrays import Places
 from placer.solve.assemble import assemble, solve_info
 from placer.solve.problem import Problem
-from placer.solve.wiring import wire
+from placer.solve.wiring import Wiring, wire
 
-Rank = tuple[float, float]
-"""(cost in jumpers and cuts, wire length in steps): smaller is better."""
+Rank = tuple[float, float, int]
+"""(cost in jumpers and cuts, wire length in steps, holes of the rectangle used): smaller is better."""
 
 
 class Store:
@@ -29,7 +31,7 @@ class Store:
         self.bound = 0.0
         self.best: Plan | None = None
         self.places: Places | None = None
-        self.rank: Rank = (math.inf, math.inf)
+        self.rank: Rank = (math.inf, math.inf, 0)
         self.first_seconds: float | None = None
         self.refused: list[object] = []
         self._lock = threading.Lock()
@@ -50,7 +52,7 @@ class Store:
         if wiring is None:
             return False
         plan = assemble(self.problem, places, wiring, 0.0, solve_info(0, 0, 0, (), None))
-        rank = (plan.score.cost, round(wiring.length, 6))
+        rank = (plan.score.cost, round(wiring.length, 6), area(self.problem, places, wiring))
         with self._lock:
             if rank >= self.rank:
                 return False
@@ -89,3 +91,14 @@ class Store:
                     self.bound,
                 )
             )
+
+
+def area(problem: Problem, places: Places, wiring: Wiring) -> int:
+    """Columns x rows of the smallest rectangle round all leads, wire ends and cuts."""
+    p = problem
+    used = {end for _, *ends in wiring.wires for end in ends}
+    used |= set(wiring.drilled) | {h for pair in wiring.severed for h in pair}
+    for item, (no, anchor) in zip(p.items, places, strict=True):
+        used |= {p.hole(int(p.hx[anchor]) + dx, int(p.hy[anchor]) + dy) for dx, dy in item.shapes[no].offsets}
+    holes = sorted(used)
+    return int((np.ptp(p.hx[holes]) + 1) * (np.ptp(p.hy[holes]) + 1))

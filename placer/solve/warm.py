@@ -40,6 +40,7 @@ def compile_kernels() -> None:
         list(annealer.run(state, 1, stop_cost=np.inf))
         for found in annealer.run(state, 1):
             list(annealer.polish(found.places, 1, 0.1, 0.1))
+            list(annealer.tighten(found.places, 1))
     seen = frame(problem, 0, None)
     if seen is not None:
         group = (frozenset({(0, 0), (1, 0)}),)
