@@ -67,7 +67,9 @@ class CutProof:
         """
         limit = self.work + work
         self.own_work += 0.02
-        model = SegmentModel(self.p, self.seen, self.prices, units)
+        model = SegmentModel(self.p, self.seen, self.prices, units, self.stopped)
+        if model.unfinished:
+            return UNFINISHED, None
         if model.empty:
             return IMPOSSIBLE, None
         if model.base > units:

@@ -138,12 +138,15 @@ def _segments(
     p: Problem, window: int | None, work: float, best: float, stopped: Callable[[], bool], seed: int
 ) -> Finding:
     name = "all segments" if window is None else "near segments"
-    seen = frame(p, pick_anchor(p), window)
+    seen = None if stopped() else frame(p, pick_anchor(p), window)
     if seen is None:
         return Finding(name, 0.0)
     prices = Prices.of(p.options.jumper_cost, p.options.cut_cost)
     most = None if math.isinf(best) else prices.units(best)
-    bound, _ = SegmentModel(p, seen, prices, most).solve(work, stopped, seed)
+    model = SegmentModel(p, seen, prices, most, stopped)
+    if model.unfinished:
+        return Finding(name, 0.0)
+    bound, _ = model.solve(work, stopped, seed)
     if bound < 0:
         # With a plan in hand, "none at all" means none as cheap.
         return Finding(name, 0.0, impossible=True) if most is None else Finding(name, best)

@@ -78,8 +78,19 @@ class _Line:
 class SegmentModel:
     """The relaxation as a CP-SAT model, in whole-number prices."""
 
-    def __init__(self, p: Problem, frame: Frame, prices: Prices, most: int | None) -> None:
-        """``most``: cost (units) above which nobody asks; keeps the model small."""
+    def __init__(
+        self,
+        p: Problem,
+        frame: Frame,
+        prices: Prices,
+        most: int | None,
+        stopped: Callable[[], bool] = lambda: False,
+    ) -> None:
+        """``most``: cost (units) above which nobody asks; keeps the model small.
+
+        A large model takes seconds to state: where ``stopped`` says so on the way it is left ``unfinished`` and must
+        not be solved.
+        """
         self.p, self.frame, self.prices = p, frame, prices
         self.model = cp_model.CpModel()
         self.severable = [False, *([False] * (frame.n_strips - 1))]
@@ -105,7 +116,11 @@ class SegmentModel:
         self.least = [0] * len(p.net_names)
         self._sides: dict[tuple[int, int], Lit] = {}
         self._hosts: list[tuple[int, Lit, tuple[_Line, ...]]] = []
+        self.unfinished = False
         for i in range(len(p.items)):
+            if stopped():
+                self.unfinished = True
+                return
             if not self._place(i):
                 self.empty = True
                 return
