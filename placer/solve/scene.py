@@ -77,8 +77,7 @@ class Scene:
 
     def strip_name(self, s: int) -> str:
         """A strip as the board names it."""
-        strip = self.p.board.strips[s]
-        return f"{'rail' if strip.rail else 'strip'} {strip.name}"
+        return f"strip {self.p.board.strips[s].name}"
 
     @cached_property
     def joined(self) -> set[int]:
