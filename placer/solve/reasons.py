@@ -16,7 +16,7 @@ class Fact:
 
     ``kind``: "share" (pins on one piece of copper; ``strip`` "short": on one short strip), "apart" (two pins on
     different strips), "wire-end" (net ``net``, in several pieces, has a free hole for a wire on each of its strips
-    here), "on" (pin ``pins[0]`` on ``strip``), "taken" (``strip`` belongs to net ``net``), "stands" (part ``part`` is on
+    here), "on" (pin ``pins[0]`` on ``strip``), "taken" (``strip`` belongs to net ``net``), "stands" (``part`` is on
     the board).
     """
 
