@@ -163,7 +163,7 @@ class _Search:
         """Parts and wishes to begin with: single parts, those that wishes tie together, all with wishes, all."""
         all_parts = self.circuit.parts
         by_ref = {p.ref: wishes_of(p) for p in all_parts}
-        for part in all_parts:
+        for part in all_parts if not self._each_fits() else ():
             yield frozenset((part.ref,)), frozenset(by_ref[part.ref])
         for part in all_parts:
             tied = {part.ref, *(w.pin.part for w in part.place.near), *(w.ref for w in part.place.away)}
@@ -176,6 +176,14 @@ class _Search:
         if wishing:
             yield frozenset(wishing), every
         yield frozenset(p.ref for p in all_parts), every
+
+    def _each_fits(self) -> bool:
+        """Every part by itself has a place on the empty board with its wishes kept."""
+        try:
+            build(self.circuit, self.request.board, self.request.options)
+        except PlacerError:
+            return False
+        return True
 
     def _shrink(self, parts: frozenset[str], wishes: frozenset[Wish]) -> Conflict:
         order = [p.ref for p in self.circuit.parts]

@@ -11,6 +11,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
+import numpy.typing as npt
 from ortools.sat.python import cp_model
 
 from placer.packages.model import STEP_UM
@@ -62,6 +63,8 @@ class _Fitting:
         self._holes()
         self._copper()
         self._wishes()
+        if self.lits:
+            self.m.add_decision_strategy(self.lits, cp_model.CHOOSE_FIRST, cp_model.SELECT_MAX_VALUE)
 
     def _places(self) -> None:
         m, p = self.m, self.p
@@ -74,7 +77,7 @@ class _Fitting:
             for no, (shape, way) in enumerate(zip(item.shapes, item.ways, strict=True)):
                 hidden = covered(shape)
                 lattice = [] if shape.slants else _inside(shape.boxes)
-                for h in way.tolist():
+                for h in way[self._unshorted(i, no)].tolist():
                     lit = m.new_bool_var("")
                     own.append(lit)
                     self.rows.append((i, no, h))
@@ -87,7 +90,8 @@ class _Fitting:
                             self.covers.setdefault(g, []).append(lit)
                     for px, py in lattice:
                         self.points.setdefault((px + 2 * x, py + 2 * y), []).append(lit)
-            m.add_exactly_one(own)
+            m.add_bool_or(own)
+            m.add_at_most_one(own)
             self.lits += own
             for k, by_hole in enumerate(pins):
                 at = {h: m.new_bool_var("") for h in by_hole}
@@ -97,6 +101,18 @@ class _Fitting:
                         m.add_implication(lit, at[h])
                     self.leads.setdefault(h, []).append(at[h])
                 self.at[i, k] = at
+
+    def _unshorted(self, i: int, no: int) -> npt.NDArray[np.bool_]:
+        """Of the ways of a shape, those in which its own pins of different nets share no copper that is not cut."""
+        p, item = self.p, self.p.items[i]
+        way, shape = item.ways[no], item.shapes[no]
+        at = [p.cell[p.hy[way] - p.y0 + dy, p.hx[way] - p.x0 + dx] for dx, dy in shape.offsets]
+        good: npt.NDArray[np.bool_] = np.ones(len(way), dtype=bool)
+        for a, b in itertools.combinations(range(len(item.pins)), 2):
+            if item.nets[a] != item.nets[b]:
+                strip = p.hstrip[at[a]]
+                good &= (strip != p.hstrip[at[b]]) | p.cut_at[strip] | p.cut_between[strip]
+        return good
 
     def _holes(self) -> None:
         m = self.m
@@ -145,17 +161,33 @@ class _Fitting:
                     for one, other in itertools.product(by_hole[h, a], by_hole[h + 1, b]):
                         m.add_bool_or([~one, ~other])
 
+    def _occupied(self, pins: list[tuple[int, int]]) -> list[tuple[int, Lit]]:
+        """(hole, literal that is true when one of the pins is there)."""
+        by_hole: dict[int, list[Lit]] = {}
+        for pin in pins:
+            for h, lit in self.at[pin].items():
+                by_hole.setdefault(h, []).append(lit)
+        found = []
+        for h, lits in sorted(by_hole.items()):
+            there = lits[0]
+            if len(lits) > 1:
+                there = self.m.new_bool_var("")
+                self.m.add_bool_or([~there, *lits])
+                for lit in lits:
+                    self.m.add_implication(lit, there)
+            found.append((h, there))
+        return found
+
     def _wishes(self) -> None:
         m, p = self.m, self.p
         for wish in p.wishes:
-            mine = [(h, lit) for i in wish.a for k in range(len(p.items[i].pins)) for h, lit in self.at[i, k].items()]
+            mine = self._occupied([(i, k) for i in wish.a for k in range(len(p.items[i].pins))])
             if wish.kind == EDGE:
                 m.add_bool_or([lit for h, lit in mine if p.edges[wish.b_pin][h]])
                 continue
-            pins = [(i, k) for i in wish.b for k in range(len(p.items[i].pins)) if wish.kind != NEAR or k == wish.b_pin]
-            theirs = [(h, lit) for pin in pins for h, lit in self.at[pin].items()]
-            if len(mine) * len(theirs) > 20 * MOST_PAIRS:
-                raise _TooLargeError
+            theirs = self._occupied(
+                [(i, k) for i in wish.b for k in range(len(p.items[i].pins)) if wish.kind != NEAR or k == wish.b_pin]
+            )
             mx, my = (np.array([v[h] for h, _ in mine]) for v in (p.hx, p.hy))
             pairs = 0
             for h, lit in theirs:
@@ -178,6 +210,8 @@ class _Fitting:
             solver.parameters.random_seed = 1
             solver.parameters.catch_sigint_signal = False
             solver.parameters.max_deterministic_time = max(1e-3, work - done)
+            solver.parameters.cp_model_probing_level = 0
+            solver.parameters.max_presolve_iterations = 1
             solver.parameters.linearization_level = 0
             solver.parameters.symmetry_level = 0
             status = run_stoppable(solver, self.m, stopped)
