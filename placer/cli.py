@@ -127,6 +127,7 @@ def plan(
     ] = None,
     crop: Crop = False,
     margin: Margin = None,
+    explain: Annotated[bool, typer.Option("--explain", help="Say why each jumper and each cut is there.")] = False,
     as_json: Json = False,
     quiet: Annotated[bool, typer.Option("--quiet", help="No progress and no summary.")] = False,
 ) -> Exit:
@@ -141,7 +142,20 @@ def plan(
 
     costs = jumper_cost, cut_cost
     order = Order(
-        circuit, board, out, seconds, effort, seed, workers, *costs, cuts, diagonals, start, crop_margin, bridge_cost
+        circuit,
+        board,
+        out,
+        seconds,
+        effort,
+        seed,
+        workers,
+        *costs,
+        cuts,
+        diagonals,
+        start,
+        crop_margin,
+        bridge_cost,
+        explain,
     )
     with ProgressLine(_errors(), quiet=quiet) as progress:
         result = make_plan(order, progress)

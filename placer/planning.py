@@ -23,10 +23,14 @@ from placer.plan.file import read_plan
 from placer.plan.model import Options, Plan, SolveInfo
 from placer.progress import ProgressLine
 from placer.solve.api import Outcome, Progress, Request
+from placer.solve.conflict import explain_none
+from placer.solve.explain import explain
+from placer.solve.reasons import Explanation
 from placer.solve.run import solve
 
 SHORT_SECONDS = 5.0
 SHORT_EFFORT = 2
+EXPLAIN_SECONDS = 10.0
 
 
 @dataclass(frozen=True)
@@ -34,6 +38,7 @@ class Order:
     """What the user asks for. ``seconds`` and ``effort`` bound the search; ``cuts``: None follows the board.
 
     ``crop_margin``: how much board (mm) to leave around what is used when it is sawn down; None saws nothing.
+    ``explain``: say why each jumper and cut is there.
     """
 
     circuit: Path
@@ -50,6 +55,7 @@ class Order:
     start: Path | None = None
     crop_margin: float | None = None
     bridge_cost: float = Options.bridge_cost
+    explain: bool = False
 
     def options(self, board: Board) -> Options:
         """Return the rules of the plan on this board."""
@@ -60,7 +66,10 @@ class Order:
 
 @dataclass(frozen=True)
 class Result:
-    """What came of it. ``choice``: why this board, "" when the user named it. ``crop``: where to saw, if wanted."""
+    """What came of it. ``choice``: why this board, "" when the user named it.
+
+    ``crop``: where to saw, and ``explanation``: why not better; if wanted.
+    """
 
     plan: Plan
     files: tuple[Path, ...]
@@ -68,6 +77,7 @@ class Result:
     choice: str
     interrupted: bool
     crop: Crop | None = None
+    explanation: Explanation | None = None
 
 
 class Checked:
@@ -111,9 +121,10 @@ def make_plan(order: Order, progress: ProgressLine) -> Result:
             plan, interrupted = _search(circuit, choice.board, order, start, progress, interrupts)
             interrupts.hold()
             sawn = None if order.crop_margin is None else crop(plan, order.crop_margin)
+            why = explain(plan, EXPLAIN_SECONDS, interrupts.stop) if order.explain else None
             files = _write(plan, stage, sawn)
     found = judge(plan).warnings
-    return Result(plan, tuple(files), (*warnings, *found), choice.reason, interrupted, sawn)
+    return Result(plan, tuple(files), (*warnings, *found), choice.reason, interrupted, sawn, why)
 
 
 def _write(plan: Plan, stage: Staging, sawn: Crop | None) -> list[Path]:
@@ -170,6 +181,7 @@ def _search(
     if outcome.interrupted:
         message = "interrupted before a plan was found; nothing is written"
         raise PlacerError(Diagnostic("interrupted", message), exit_code=Exit.INTERRUPTED)
+    outcome = explain_none(request, outcome, Checked(), lambda part: solve(part, Checked(), None, interrupts.stop))
     if outcome.proved_impossible:
         message = f"circuit {circuit.name} has no plan on board {board.name}, whatever the time:"
         headline = Diagnostic("no-plan-possible", message)

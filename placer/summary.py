@@ -31,6 +31,10 @@ def result_text(result: Result) -> str:
         from placer.plan.crop import crop_text
 
         lines.append(f"saw       {crop_text(result.crop, plan.board)}")
+    if result.explanation is not None:
+        lines += [
+            f"why       {line}" for line in result.explanation.lines() or ["no jumper, no cut: nothing to explain"]
+        ]
     lines.append(f"files     {result.files[0].parent}: {', '.join(file.name for file in result.files)}")
     if result.interrupted:
         lines.append("interrupted: this is the best checked plan so far")
@@ -110,6 +114,7 @@ def result_data(result: Result) -> dict[str, Any]:
         "bare_jumpers": bare_count(result.plan),
         "area": area_data(result.plan),
         **({"crop": crop_data(result.crop)} if result.crop is not None else {}),
+        **({"explanation": result.explanation.to_data()} if result.explanation is not None else {}),
         "files": [str(file) for file in result.files],
         "warnings": diagnostics_to_data(result.warnings),
     }

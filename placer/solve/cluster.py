@@ -147,7 +147,11 @@ class ClusterSearch:
                 nets[t, k] = n
                 groups[t, k] = group_of.get((i, k), -1)
                 wired[t, k] = n in claim.wired
-        grid = f.strip_at if f.axis else np.ascontiguousarray(f.strip_at.T)
+        # What a body covers of a strip counts only where the overlay adds no cells to the strip: along a strip that it
+        # smears out, a covered cell need not be a hole of the board.
+        cells = np.bincount(f.strip_at[f.strip_at >= 0], minlength=len(f.room))
+        firm = np.where(np.append(cells <= f.room, False)[f.strip_at], f.strip_at, -1)
+        grid = np.ascontiguousarray(firm if f.axis else firm.T)
         chosen = np.full(len(items), -1, np.int64)
         result = _depth_first(
             self.arrays.world, place, on, n_pins, nets, groups, wired, start, grid, f.room, chosen, nodes

@@ -107,9 +107,10 @@ def half_turn(p: Problem) -> Ints | None:
     return image
 
 
-def frame(p: Problem, anchor: int, window: int | None) -> Frame | None:
+def frame(p: Problem, anchor: int, window: int | None, items: frozenset[int] | None = None) -> Frame | None:
     """The frame of an anchor. ``window``: strips farther than this from the anchor's line become one far strip.
 
+    ``items``: the only ones whose places are wanted; then ``keys`` and ``takes`` are left empty.
     None when the board cannot be overlaid along either axis and a window is asked for.
     """
     item = p.items[anchor]
@@ -118,18 +119,18 @@ def frame(p: Problem, anchor: int, window: int | None) -> Frame | None:
         shifts = sorted({int(line[h]) for way in item.ways for h in way.tolist()})
         if len(shifts) < 2:
             continue
-        found = _overlay(p, anchor, axis, shifts, window)
+        found = _overlay(p, anchor, axis, shifts, window, items)
         if found is not None:
             return found
     if window is not None:
         return None
-    return _plain(p, anchor)
+    return _plain(p, anchor, items)
 
 
-def _plain(p: Problem, anchor: int) -> Frame:
+def _plain(p: Problem, anchor: int, items: frozenset[int] | None) -> Frame:
     strip_at = np.where(p.cell >= 0, p.hstrip[np.maximum(p.cell, 0)] + 1, -1)
     spots = [[(p.hy[way] - p.y0, p.hx[way] - p.x0) for way in item.ways] for item in p.items]
-    keys, takes = _classes(p, strip_at, spots, 1)
+    keys, takes = _classes(p, strip_at, spots, 1) if items is None else ((), ())
     room = np.concatenate([[1 << 20], p.slen]).astype(np.int64)
     return Frame(
         anchor,
@@ -172,7 +173,9 @@ def _classes(p: Problem, strip_at: Ints, spots: Spots, axis: int) -> tuple[tuple
     return tuple(all_keys), tuple(all_takes)
 
 
-def _overlay(p: Problem, anchor: int, axis: int, shifts: list[int], window: int | None) -> Frame | None:
+def _overlay(
+    p: Problem, anchor: int, axis: int, shifts: list[int], window: int | None, items: frozenset[int] | None
+) -> Frame | None:
     n_strips = len(p.slen)
     line, across = (p.hy, p.hx) if axis else (p.hx, p.hy)
     low = int(line.min()) - shifts[-1]
@@ -219,7 +222,7 @@ def _overlay(p: Problem, anchor: int, axis: int, shifts: list[int], window: int 
     spots: Spots = []
     for i, item in enumerate(p.items):
         own_spots = []
-        for way in item.ways:
+        for way in item.ways if items is None or i in items else ():
             mask: npt.NDArray[np.bool_] = np.zeros(cells.shape, dtype=bool)
             if i == anchor:
                 mask[-low, across[way] - c0] = True
@@ -229,7 +232,7 @@ def _overlay(p: Problem, anchor: int, axis: int, shifts: list[int], window: int 
             r, c = np.nonzero(mask)
             own_spots.append((r.astype(np.int64), c.astype(np.int64)))
         spots.append(own_spots)
-    keys, takes = _classes(p, strip_at, spots, axis)
+    keys, takes = _classes(p, strip_at, spots, axis) if items is None else ((), ())
     sizes = np.concatenate([[1 << 20], room[keep]]).astype(np.int64)
     return Frame(
         anchor, len(sizes), sizes, keys, takes, window is None, strip_at, spots, axis, sizes, of_board, in_frame
