@@ -88,7 +88,9 @@ class ClusterSearch:
         for i, k in claim.long:
             alive[i] &= is_long[self._table(i)[3][:, k]]
         for (i, k), s in claim.on:
-            alive[i] &= self._table(i)[3][:, k] == f.of_board[s]
+            # Seen from this anchor the strip may have no one place: then nothing is known of it.
+            if f.of_board[s] >= 0:
+                alive[i] &= self._table(i)[3][:, k] == f.of_board[s]
         group_of = {pin: g for g, pins in enumerate(claim.groups) for pin in pins}
         short = ~is_long
         domains = [short.copy() for _ in claim.groups]
