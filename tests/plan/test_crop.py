@@ -137,6 +137,9 @@ def test_sawing_any_closer_would_be_noticed() -> None:
     """The judge on the sawn board is no formality: half a step less on any side has faults."""
     plan = searched("hive-lantern", "long-strip-24x37")
     found = crop(plan, 0.0)
+    # A part with a wish for an edge may overhang it: without the wish its body counts like any other.
+    parts = tuple(replace(part, place=replace(part.place, edge=None)) for part in plan.circuit.parts)
+    plan = replace(plan, circuit=replace(plan.circuit, parts=parts))
     for line in found.lines:
         closer = {line.side: line.at_mm + (1.27 if line.side in ("left", "top") else -1.27)}
         small = replace(plan, board=sawn_board(plan.board, replace(found, **closer)), circuit=unsided(plan.circuit))
