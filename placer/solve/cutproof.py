@@ -20,7 +20,7 @@ from placer.solve.arrays import Arrays, Places
 from placer.solve.claims import Answer, Claim, Pin, connected, copies, only, pieces, ties, unbound, without_pin
 from placer.solve.frame import Frame
 from placer.solve.problem import Problem
-from placer.solve.relax import run_stoppable
+from placer.solve.relax import easy_solver, run_stoppable
 from placer.solve.segments import Prices, SegmentModel
 from placer.solve.sharing import BUILT, REFUTED, STUCK, UNFINISHED
 
@@ -81,15 +81,7 @@ class CutProof:
                 return REFUTED, None
         while not self.stopped() and self.work < limit:
             self.rounds += 1
-            solver = cp_model.CpSolver()
-            solver.parameters.num_workers = 1
-            solver.parameters.random_seed = self.seed
-            solver.parameters.catch_sigint_signal = False
-            solver.parameters.max_presolve_iterations = 1
-            solver.parameters.cp_model_probing_level = 0
-            solver.parameters.symmetry_level = 0
-            solver.parameters.linearization_level = 0
-            solver.parameters.max_deterministic_time = MASTER_WORK
+            solver = easy_solver(self.seed, MASTER_WORK)
             status = run_stoppable(solver, model.model, self.stopped)
             self.own_work += solver.deterministic_time + 0.02
             if status == cp_model.INFEASIBLE:

@@ -267,3 +267,20 @@ def run_stoppable(
     finally:
         done.set()
         watcher.join()
+
+
+def easy_solver(seed: int, work: float) -> cp_model.CpSolver:
+    """A solver for a model that is solved many times over, each time easily: long presolving does not pay.
+
+    ``work``: the most deterministic time of one solution.
+    """
+    solver = cp_model.CpSolver()
+    solver.parameters.num_workers = 1
+    solver.parameters.random_seed = seed
+    solver.parameters.catch_sigint_signal = False
+    solver.parameters.max_presolve_iterations = 1
+    solver.parameters.cp_model_probing_level = 0
+    solver.parameters.symmetry_level = 0
+    solver.parameters.linearization_level = 0
+    solver.parameters.max_deterministic_time = work
+    return solver

@@ -20,7 +20,7 @@ from placer.solve.claims import Answer, Claim, Pin, connected, copies, only, pie
 from placer.solve.cluster import LONG, MOST_NODES, ClusterSearch
 from placer.solve.frame import Frame, frame, half_turn, turns_upside_down
 from placer.solve.problem import Problem
-from placer.solve.relax import StripModel, run_stoppable
+from placer.solve.relax import StripModel, easy_solver, run_stoppable
 from placer.solve.stack import stack
 
 REFUTED, BUILT, STUCK, UNFINISHED = "refuted", "built", "stuck", "unfinished"
@@ -77,17 +77,8 @@ class SharingProof:
             model.model.add(sum(model.terms) <= jumpers - model.base)
             if not self._forbid(model):
                 return REFUTED, None
-            solver = cp_model.CpSolver()
-            solver.parameters.num_workers = 1
-            solver.parameters.random_seed = self.seed
-            solver.parameters.catch_sigint_signal = False
-            # The model is solved many times over, and each time easily: long presolving does not pay.
-            solver.parameters.max_presolve_iterations = 1
-            solver.parameters.cp_model_probing_level = 0
-            solver.parameters.symmetry_level = 0
-            solver.parameters.linearization_level = 0
             # Never cut short by the portion: a refutation broken off would have to start again.
-            solver.parameters.max_deterministic_time = MOST_SOLVE_WORK
+            solver = easy_solver(self.seed, MOST_SOLVE_WORK)
             status = run_stoppable(solver, model.model, self.stopped)
             self.work += solver.deterministic_time + 0.02
             if status == cp_model.INFEASIBLE:

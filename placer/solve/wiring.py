@@ -168,10 +168,12 @@ def _wire_nets(
         groups.setdefault(net, []).append(ends)
     wires: list[tuple[int, int, int]] = []
     starved = set()
+    leads = [h for h, n in enumerate(pin_net) if n >= 0]
+    middle = (round(float(p.hx[leads].mean())), round(float(p.hy[leads].mean()))) if leads else (0, 0)
     for net, ends_of in sorted(groups.items()):
-        tree = shortest_tree(p, sorted(ends_of))
+        tree = shortest_tree(p, sorted(ends_of), middle)
         if tree is None and all(ends_of):
-            tree = _with_junctions(p, sorted(ends_of), empty, holes, free)
+            tree = _with_junctions(p, sorted(ends_of), empty, holes, free, middle)
         if tree is None:
             starved.add(net)
         else:
@@ -185,7 +187,12 @@ def _wire_nets(
 
 
 def _with_junctions(
-    p: Problem, groups: list[list[int]], empty: list[int], holes: Sequence[Sequence[int]], free: Sequence[bool]
+    p: Problem,
+    groups: list[list[int]],
+    empty: list[int],
+    holes: Sequence[Sequence[int]],
+    free: Sequence[bool],
+    middle: tuple[int, int],
 ) -> list[Edge] | None:
     """A tree that passes through strips nothing stands on, where the net's own wire-end holes do not suffice.
 
@@ -201,7 +208,7 @@ def _with_junctions(
     taken: list[int] = []
     for seg in usable[: len(groups)]:
         taken.append(seg)
-        tree = shortest_tree(p, [*groups, *([h for h in holes[t] if free[h]] for t in taken)])
+        tree = shortest_tree(p, [*groups, *([h for h in holes[t] if free[h]] for t in taken)], middle)
         if tree is not None:
             for t in taken:
                 empty.remove(t)
@@ -209,8 +216,11 @@ def _with_junctions(
     return None
 
 
-def shortest_tree(p: Problem, groups: Sequence[Sequence[int]]) -> list[Edge] | None:
+def shortest_tree(p: Problem, groups: Sequence[Sequence[int]], middle: tuple[int, int] = (0, 0)) -> list[Edge] | None:
     """A short tree of wires that joins groups of free holes, one wire end a hole.
+
+    Among equally long wires one that runs straight along the grid, then one near ``middle`` (grid position), which
+    keeps the used part of the board small.
 
     Shortest pair first, refusing any join that leaves what is joined so far without a free hole while more is to come;
     then single wires are exchanged while that shortens the whole. None when the holes do not suffice.
@@ -221,13 +231,16 @@ def shortest_tree(p: Problem, groups: Sequence[Sequence[int]]) -> list[Edge] | N
     if any(not g for g in groups) or sum(map(len, groups)) < 2 * (k - 1):
         return None
     owner = {h: i for i, g in enumerate(groups) for h in g}
-    pairs = sorted(
-        ((p.hx[a] - p.hx[b]) ** 2 + (p.hy[a] - p.hy[b]) ** 2, a, b)
-        for i, g in enumerate(groups)
-        for other in groups[i + 1 :]
-        for a in g
-        for b in other
+    x, y = p.hx.tolist(), p.hy.tolist()
+
+    def rank(a: int, b: int) -> tuple[int, bool, int]:
+        aside = abs(x[a] + x[b] - 2 * middle[0]) + abs(y[a] + y[b] - 2 * middle[1])
+        return (x[a] - x[b]) ** 2 + (y[a] - y[b]) ** 2, x[a] != x[b] and y[a] != y[b], aside
+
+    ranked = sorted(
+        (*rank(a, b), a, b) for i, g in enumerate(groups) for other in groups[i + 1 :] for a in g for b in other
     )
+    pairs = [(a, b) for *_, a, b in ranked]
     room = [len(g) for g in groups]
     edges = _grow(k, pairs, owner, room, [])
     if edges is None:
@@ -246,7 +259,7 @@ def shortest_tree(p: Problem, groups: Sequence[Sequence[int]]) -> list[Edge] | N
 
 
 def _grow(
-    k: int, pairs: Sequence[tuple[int, int, int]], owner: dict[int, int], room: Sequence[int], kept: Sequence[Edge]
+    k: int, pairs: Sequence[Edge], owner: dict[int, int], room: Sequence[int], kept: Sequence[Edge]
 ) -> list[Edge] | None:
     """Complete a forest of wires to a tree, shortest pair first."""
     parent = list(range(k))
@@ -275,7 +288,7 @@ def _grow(
         join(a, b)
     if trees == 1:
         return edges
-    for _, a, b in pairs:
+    for a, b in pairs:
         if a in used or b in used:
             continue
         ra, rb = root(owner[a]), root(owner[b])
