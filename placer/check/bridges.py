@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 
 from placer.check.case import Case
-from placer.check.copper import nets_on
+from placer.check.copper import carried, nets_on
 from placer.check.report import fault, listed, warning
 from placer.errors import Diagnostic
 from placer.plan.model import Bridge
@@ -103,15 +103,9 @@ def bridges_join_their_own_net(case: Case) -> Iterable[Diagnostic]:
                 continue
             owners = nets_on(case, reached)
             if bridge.net not in owners:
-                if owners:
-                    carried = f"net {listed(owners)}"
-                elif reached.pins:
-                    carried = f"only {listed(reached.pins)}, in no net"
-                else:
-                    carried = "no pin"
                 yield fault(
                     "bridge-off-net",
-                    f"{name} is at {hole}, on copper that carries {carried} ({reached.segments[0]})",
+                    f"{name} is at {hole}, on copper that carries {carried(reached, owners)} ({reached.segments[0]})",
                 )
 
 

@@ -77,6 +77,13 @@ def nets_on(case: Case, conductor: Conductor) -> dict[str, list[PinRef]]:
     return {net.name: owners[net.name] for net in case.plan.circuit.nets if net.name in owners}
 
 
+def carried(conductor: Conductor, owners: dict[str, list[PinRef]]) -> str:
+    """What a conductor carries, in words; ``owners`` as :func:`nets_on` finds them."""
+    if owners:
+        return f"net {listed(owners)}"
+    return f"only {listed(conductor.pins)}, in no net" if conductor.pins else "no pin"
+
+
 def _copper_of(case: Case, conductor: Conductor, pins: Iterable[PinRef]) -> str:
     """The segments of a conductor that these pins stand on."""
     wanted = set(pins)

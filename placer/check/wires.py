@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from placer.check.case import Case, jumper_name
-from placer.check.copper import nets_on
-from placer.check.report import fault, listed, warning
+from placer.check.copper import carried, nets_on
+from placer.check.report import fault, warning
 from placer.errors import Diagnostic
 
 
@@ -44,16 +44,10 @@ def jumpers_join_their_own_net(case: Case) -> Iterable[Diagnostic]:
                 continue
             owners = nets_on(case, reached)
             if jumper.net not in owners:
-                if owners:
-                    carried = f"net {listed(owners)}"
-                elif reached.pins:
-                    carried = f"only {listed(reached.pins)}, in no net"
-                else:
-                    carried = "no pin"
                 yield fault(
                     "jumper-off-net",
-                    f"{jumper_name(number)} of net {jumper.net} ends in {hole}, on copper that carries {carried} "
-                    f"({reached.segments[0]})",
+                    f"{jumper_name(number)} of net {jumper.net} ends in {hole}, on copper that carries "
+                    f"{carried(reached, owners)} ({reached.segments[0]})",
                 )
 
 

@@ -16,7 +16,7 @@ from ortools.sat.python import cp_model
 from placer.packages.model import STEP_UM
 from placer.solve.claims import Answer, Claim, Pin
 from placer.solve.problem import Problem
-from placer.solve.relax import run_stoppable
+from placer.solve.relax import easy_solver, run_stoppable
 from placer.solve.shapes import Shape
 
 Var = cp_model.IntVar
@@ -82,15 +82,7 @@ class ArrangeSearch:
         if known is not None and (known[0].possible is not None or known[1] >= work):
             return known[0]
         model = _Arrangement(self.p, self.lines, claim, on_board=on_board)
-        solver = cp_model.CpSolver()
-        solver.parameters.num_workers = 1
-        solver.parameters.random_seed = self.seed
-        solver.parameters.catch_sigint_signal = False
-        solver.parameters.max_deterministic_time = work
-        solver.parameters.linearization_level = 0
-        solver.parameters.symmetry_level = 0
-        solver.parameters.cp_model_probing_level = 0
-        solver.parameters.max_presolve_iterations = 1
+        solver = easy_solver(self.seed, work)
         solver.parameters.cp_model_presolve = len(claim.items) > SMALL
         status = run_stoppable(solver, model.m, self.stopped)
         self.work += solver.deterministic_time + 0.01

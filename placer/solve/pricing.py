@@ -192,6 +192,9 @@ def scan(w: Ints, s: Ints, strip: int) -> None:
                 s[w[SEG_LO] + w[SEG_W] * strip + n_seg] = p
                 s[w[SEG_HI] + w[SEG_W] * strip + n_seg] = p
                 s[w[SEG_FREE] + w[SEG_W] * strip + n_seg] = gap - left
+                if n_seg > 0 and gap == 1 and left == 1 and w[w[CUT_BETWEEN] + strip] and w[w[NET_PIN] + 2 * n + 1] > 1:
+                    # A lone hole by the knife counts for both: which of them needs it shows when the wires are laid.
+                    s[w[SEG_FREE] + w[SEG_W] * strip + n_seg] = 1
                 n_seg += 1
                 last_net = n
             last_pos = p

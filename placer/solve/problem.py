@@ -92,6 +92,16 @@ class Problem:
             return int(self.cell[gy, gx])
         return -1
 
+    def pins_and_joins(self) -> tuple[list[int], list[int]]:
+        """For each net: how many pins it has, and how many joins parts make for it inside."""
+        pins, joins = [0] * len(self.net_names), [0] * len(self.net_names)
+        for item in self.items:
+            for n in item.nets:
+                pins[n] += 1
+        for i, k, _, _ in self.joins:
+            joins[self.items[i].nets[k]] += 1
+        return pins, joins
+
     def severable(self, strip: int) -> bool:
         """True when this strip may be cut under the options."""
         return bool(self.cut_at[strip] or self.cut_between[strip])

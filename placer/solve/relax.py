@@ -39,13 +39,7 @@ class StripModel:
         self.own: dict[tuple[int, int], cp_model.IntVar] = {}
         self.at: dict[tuple[int, int], list[cp_model.IntVar]] = {}
         self.several: dict[int, cp_model.IntVar] = {}
-        self.n_pins = [0] * len(p.net_names)
-        for item in p.items:
-            for n in item.nets:
-                self.n_pins[n] += 1
-        self.joins = [0] * len(p.net_names)
-        for i, k, _, _ in p.joins:
-            self.joins[p.items[i].nets[k]] += 1
+        self.n_pins, self.joins = p.pins_and_joins()
         self.empty = False
         self.bodies = bodies
         self.pins = pins

@@ -103,13 +103,7 @@ class SegmentModel:
         self.leads: dict[tuple[int, int], list[Lit]] = {}
         self.split: dict[int, Lit] = {}
         self.several: dict[int, Lit] = {}
-        self.n_pins = [0] * len(p.net_names)
-        for item in p.items:
-            for n in item.nets:
-                self.n_pins[n] += 1
-        self.joins = [0] * len(p.net_names)
-        for i, k, _, _ in p.joins:
-            self.joins[p.items[i].nets[k]] += 1
+        self.n_pins, self.joins = p.pins_and_joins()
         self.empty = False
         self.base = 0
         self.terms: list[tuple[int, Lit]] = []

@@ -209,13 +209,7 @@ def test_near_wish_is_kept_to_the_letter() -> None:
 @pytest.mark.parametrize(
     "places",
     [
-        pytest.param(
-            "a1 b1 d1 a2",
-            marks=pytest.mark.xfail(
-                reason="the search gives a lone free hole between two nets to the left one, needed there or not",
-                strict=True,
-            ),
-        ),
+        "a1 b1 d1 a2",
         "d1 c1 a1 a2",
     ],
 )
