@@ -11,6 +11,8 @@ import networkx as nx
 from placer.circuit.model import Place
 from placer.solve.problem import Problem
 
+MOST_STEPS = 1_000  # in the search for copies of one conflict
+
 Pin = tuple[int, int]
 """(item, pin index)."""
 
@@ -100,56 +102,94 @@ def unbound(p: Problem) -> list[bool]:
     return [p.circuit.part_by_ref[item.ref].place == Place() for item in p.items]
 
 
-def copies(
-    p: Problem, item_shape: Sequence[int], plain: Sequence[bool], conflict: Claim
-) -> Iterator[tuple[dict[Pin, Pin], dict[int, int]]]:
-    """Ways to map a conflict onto parts of the same shapes and freedom; nets that differ stay apart."""
-    order = _linked_order(conflict)
-    group_of = {q: g for g, pins in enumerate(conflict.groups) for q in pins}
+class Copies:
+    """Maps conflicts onto other parts of the same shapes and freedom."""
 
-    def fits(pin_map: dict[Pin, Pin], old: Pin, new: Pin) -> bool:
-        old_net, new_net = p.items[old[0]].nets[old[1]], p.items[new[0]].nets[new[1]]
-        for q, image in pin_map.items():
-            q_net, image_net = p.items[q[0]].nets[q[1]], p.items[image[0]].nets[image[1]]
-            if q_net != old_net and image_net == new_net:
-                return False
-            if (
-                (q in group_of and group_of.get(q) == group_of.get(old))
-                or (q_net == old_net and old_net in conflict.wired)
-            ) and image_net != new_net:
-                return False
-        return True
+    def __init__(self, p: Problem) -> None:
+        self.p = p
+        self._plain = unbound(p)
+        self._left = 0
+        self._alike: dict[int, list[int]] = {}
+        self._pins: dict[int, list[Pin]] = {}
+        for i, item in enumerate(p.items):
+            self._alike.setdefault(p.like[i], []).append(i)
+            for k, n in enumerate(item.nets):
+                self._pins.setdefault(n, []).append((i, k))
 
-    def extend(at: int, pin_map: dict[Pin, Pin], used: frozenset[int]) -> Iterator[dict[Pin, Pin]]:
+    def of(self, conflict: Claim) -> Iterator[dict[Pin, Pin]]:
+        """Ways to map the pins of a conflict's items, the conflict itself among them; nets that differ stay apart."""
+        order = _linked_order(conflict)
+        group_of = {q: g for g, pins in enumerate(conflict.groups) for q in pins}
+        self._left = MOST_STEPS
+        yield {(i, k): (i, k) for i in order for k in range(len(self.p.items[i].pins))}
+        yield from self._extend(order, 0, group_of, conflict.wired, _Mapping())
+
+    def _extend(
+        self, order: Sequence[int], at: int, group_of: dict[Pin, int], wired: frozenset[int], done: _Mapping
+    ) -> Iterator[dict[Pin, Pin]]:
         if at == len(order):
-            yield dict(pin_map)
+            yield dict(done.pins)
             return
-        i = order[at]
-        item = p.items[i]
-        for j in range(len(p.items)):
-            same = j == i
-            if j in used or item_shape[j] != item_shape[i]:
+        p, i = self.p, order[at]
+        pins = range(len(p.items[i].pins))
+        turns = [tuple(pins)]
+        if len(pins) == 2 and self._plain[i]:
+            turns.append((1, 0))
+        tied = next((k for k in pins if group_of.get((i, k), -1) in done.group_net), None)
+        if tied is None:
+            others = self._alike[p.like[i]]
+        else:
+            there = self._pins.get(done.group_net[group_of[i, tied]], ())
+            others = sorted({j for j, _ in there if p.like[j] == p.like[i]})
+        for j in others:
+            self._left -= 1
+            if self._left < 0:
+                return
+            if j in done.used or (j != i and not (self._plain[i] and self._plain[j])):
                 continue
-            if not same and not (plain[i] and plain[j]):
-                continue
-            turns = [tuple(range(len(item.pins)))]
-            if len(item.pins) == 2 and plain[i] and plain[j]:
-                turns.append((1, 0))
             for turn in turns:
-                added: dict[Pin, Pin] = {}
-                good = True
-                for k in range(len(item.pins)):
-                    both = {**pin_map, **added}
-                    if not fits(both, (i, k), (j, turn[k])):
-                        good = False
-                        break
-                    added[i, k] = (j, turn[k])
-                if good:
-                    yield from extend(at + 1, {**pin_map, **added}, used | {j})
+                further = done.with_item(p, i, j, turn, group_of, wired)
+                if further is not None:
+                    yield from self._extend(order, at + 1, group_of, wired, further)
 
-    for pin_map in extend(0, {}, frozenset()):
-        net_map = {p.items[q[0]].nets[q[1]]: p.items[image[0]].nets[image[1]] for q, image in pin_map.items()}
-        yield pin_map, net_map
+
+class _Mapping:
+    """Pins mapped so far, and what follows for the nets."""
+
+    def __init__(self) -> None:
+        self.pins: dict[Pin, Pin] = {}
+        self.used: frozenset[int] = frozenset()
+        self.old_of: dict[int, int] = {}  # net of the image -> net that it stands for
+        self.group_net: dict[int, int] = {}  # group -> net of its image
+        self.wired_net: dict[int, int] = {}  # net in several pieces -> net of its image
+
+    def with_item(
+        self, p: Problem, i: int, j: int, turn: tuple[int, ...], group_of: dict[Pin, int], wired: frozenset[int]
+    ) -> _Mapping | None:
+        """The mapping with item i standing for j, its pins turned; None where nets would not agree."""
+        for k, m in enumerate(turn):
+            old, image = p.items[i].nets[k], p.items[j].nets[m]
+            if (
+                self.old_of.get(image, old) != old
+                or self.group_net.get(group_of.get((i, k), -1), image) != image
+                or self.wired_net.get(old, image) != image
+            ):
+                return None
+        new = _Mapping()
+        new.pins, new.old_of = dict(self.pins), dict(self.old_of)
+        new.group_net, new.wired_net = dict(self.group_net), dict(self.wired_net)
+        new.used = self.used | {j}
+        for k, m in enumerate(turn):
+            old, image = p.items[i].nets[k], p.items[j].nets[m]
+            if new.old_of.setdefault(image, old) != old:
+                return None
+            g = group_of.get((i, k))
+            if g is not None and new.group_net.setdefault(g, image) != image:
+                return None
+            if old in wired and new.wired_net.setdefault(old, image) != image:
+                return None
+            new.pins[i, k] = (j, m)
+        return new
 
 
 def _linked_order(claim: Claim) -> list[int]:

@@ -17,7 +17,7 @@ from placer.solve.arrays import covered
 from placer.solve.claims import Answer, Claim, Pin
 from placer.solve.clustermodel import ClusterClauses, Places
 from placer.solve.clusterwalk import SHAPE, X, Y, walk
-from placer.solve.frame import Frame
+from placer.solve.frame import Frame, frame
 from placer.solve.problem import Problem
 from placer.solve.shapes import Shape
 from placer.solve.touching import Touching
@@ -64,8 +64,61 @@ class Forms:
         self.cover = np.array([c for own in covers for c in own], np.int64).reshape(-1, 2)
 
 
+class Clusters:
+    """Answers claims, with the board seen from the largest part of each. ``work``: about how many seconds it took.
+
+    ``rests_on``: the items that the last refutation rests on, as far as is known.
+    """
+
+    def __init__(self, p: Problem, stopped: Callable[[], bool]) -> None:
+        self.p, self.stopped = p, stopped
+        self.rests_on: frozenset[int] | None = None
+        self._forms = Forms(p)
+        self._frames: dict[int, Frame] = {}
+        self._of_moves: dict[tuple[int, tuple[int, ...]], ClusterSearch] = {}
+        self._of_anchor: dict[int, ClusterSearch] = {}
+        self._answers: dict[Claim, tuple[Answer, tuple[int, float]]] = {}
+
+    @property
+    def work(self) -> float:
+        """About how many seconds have gone into it."""
+        return sum(search.work for search in self._of_moves.values())
+
+    def anchor(self, claim: Claim) -> int:
+        """The part that a claim is seen from."""
+        return max(claim.items, key=lambda i: (len(self.p.items[i].pins), -i))
+
+    def frame(self, claim: Claim) -> Frame:
+        """The board seen from that part."""
+        anchor = self.anchor(claim)
+        if anchor not in self._frames:
+            seen = frame(self.p, anchor, like=self._frames.values())
+            assert seen is not None  # noqa: S101 - nobody stops it
+            self._frames[anchor] = seen
+        return self._frames[anchor]
+
+    def ask(self, claim: Claim, steps: int = MOST_STEPS, deep: float = 0.0) -> Answer:
+        """Search for places that keep the claim, giving up after so many comparisons.
+
+        ``deep``: work for the clauses when that was not enough.
+        """
+        known = self._answers.get(claim)
+        self.rests_on = None
+        if known is None or (known[0].possible is None and (steps, deep) > known[1]):
+            seen = self.frame(claim)
+            search = self._of_anchor.get(seen.anchor)
+            if search is None:
+                key = (seen.axis, seen.moves)
+                search = self._of_moves.setdefault(key, ClusterSearch(self.p, self._forms, seen, self.stopped))
+                self._of_anchor[seen.anchor] = search
+            answer = search.decide(claim, seen, steps, deep)
+            self.rests_on = search.rests_on
+            known = self._answers[claim] = (answer, (steps, deep))
+        return known[0]
+
+
 class ClusterSearch:
-    """Answers claims, with the board seen from a frame's anchor."""
+    """Answers claims, with the board seen from anchors whose first pins may take the same lines."""
 
     def __init__(self, p: Problem, forms: Forms, frame: Frame, stopped: Callable[[], bool]) -> None:
         self.p = p
@@ -74,7 +127,6 @@ class ClusterSearch:
         self.stopped = stopped
         self.work = 0.0  # about seconds
         self.rests_on: frozenset[int] | None = None  # the items that the last refutation rests on, as far as is known
-        self._answers: dict[Claim, tuple[Answer, tuple[int, float]]] = {}
         self._tables: dict[tuple[object, ...], _Table] = {}
         self._width = max(len(i.pins) for i in p.items)
         self._rows = np.empty((0, 3), np.int64)
@@ -89,21 +141,9 @@ class ClusterSearch:
         self._grid = np.ascontiguousarray(firm if frame.axis else firm.T)
         self._found = np.zeros(MOST_PLACES, np.int32)
 
-    def ask(self, claim: Claim, steps: int = MOST_STEPS, deep: float = 0.0) -> Answer:
-        """Search for places that keep the claim, giving up after so many comparisons.
-
-        ``deep``: work for the constraint model when that was not enough.
-        """
-        known = self._answers.get(claim)
-        self.rests_on = None
-        if known is None or (known[0].possible is None and (steps, deep) > known[1]):
-            known = (self._decide(claim, steps, deep), (steps, deep))
-            self._answers[claim] = known
-        return known[0]
-
-    def _table(self, i: int) -> _Table:
+    def _table(self, i: int, f: Frame) -> _Table:
         """The places of an item, those that short its own nets left out."""
-        item, f = self.p.items[i], self.frame
+        item = self.p.items[i]
         alike = tuple(item.nets.index(n) for n in item.nets)
         key = (self.p.like[i], alike, i == f.anchor)
         if key in self._tables:
@@ -138,14 +178,14 @@ class ClusterSearch:
         self._tables[key] = _Table(first, last, tuple(by_at))
         return self._tables[key]
 
-    def _ordered(self, claim: Claim) -> list[tuple[int, int]]:
-        """(item, its pin that shares a group with an earlier item, or -1), the frame's anchor first if it is there."""
+    def _ordered(self, claim: Claim, anchor: int) -> list[tuple[int, int]]:
+        """(item, its pin that shares a group with an earlier item, or -1), the anchor first."""
         touched: dict[frozenset[Pin], bool] = dict.fromkeys(claim.groups, False)
         of: dict[int, list[tuple[frozenset[Pin], int]]] = {}
         for g in claim.groups:
             for i, k in g:
                 of.setdefault(i, []).append((g, k))
-        left = dict.fromkeys(sorted(claim.items, key=lambda i: (i != self.frame.anchor, -len(self.p.items[i].pins), i)))
+        left = dict.fromkeys(sorted(claim.items, key=lambda i: (i != anchor, -len(self.p.items[i].pins), i)))
         found: list[tuple[int, int]] = []
         while left:
             linked = {i: [k for g, k in of.get(i, ()) if touched[g]] for i in left}
@@ -157,13 +197,15 @@ class ClusterSearch:
                 touched[g] = True
         return found
 
-    def _decide(self, claim: Claim, steps: int, deep: float) -> Answer:
-        p, f = self.p, self.frame
-        order = self._ordered(claim)
+    def decide(self, claim: Claim, f: Frame, steps: int, deep: float) -> Answer:
+        """As :meth:`Clusters.ask`, with the board as ``f`` sees it."""
+        p = self.p
+        self.rests_on = None
+        order = self._ordered(claim, f.anchor)
         n = len(order)
         if n > MOST_ITEMS:
             return Answer(None)
-        tables = [self._table(i) for i, _ in order]
+        tables = [self._table(i, f) for i, _ in order]
         group_of = {pin: g for g, pins in enumerate(claim.groups) for pin in pins}
         fixed_to: dict[Pin, int] = {}
         for pin, s in claim.on:

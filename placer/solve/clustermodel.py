@@ -189,8 +189,7 @@ class ClusterClauses:
                 core = set(self.sat.core())
                 return Decision(False, rests_on=frozenset(t for t, a in enumerate(self.there) if a in core))
             if answer:
-                model = self.sat.model()
-                chosen = [r for r, lit in enumerate(self.lits) if model[lit - 1] > 0]
+                chosen = [r for r, lit in enumerate(self.lits) if self.sat.holds(lit)]
                 clash = [(a, b) for a, b in itertools.combinations(chosen, 2) if self._touch(a, b)]
                 if not clash:
                     return Decision(True, tuple(chosen))

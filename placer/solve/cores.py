@@ -17,9 +17,9 @@ from dataclasses import dataclass
 from typing import Protocol
 
 from placer.solve.arrays import Places
-from placer.solve.sat import Counter
+from placer.solve.pool import Pool
 from placer.solve.proposal import Chain, Conflict, Proposal
-from placer.solve.strips import StripModel
+from placer.solve.sat import Counter, Sat
 
 SLICE = 4_000  # conflicts between looks at the clock
 TRIM = 3
@@ -33,21 +33,49 @@ BUILT, IMPOSSIBLE, DOUBTFUL = "built", "impossible", "doubtful"
 class Verdict:
     """What a theory says of a proposal: conflicts, or places for all parts, or neither (then it cannot tell).
 
-    ``asserted``: what the proposal claims, for a theory that cannot tell: it is set aside. ``lasting``: a closer look
-    will not tell either. ``start``: places that may be worth starting from, though they are no plan.
+    ``refuted``: it has found conflicts. ``asserted``: what the proposal claims, for a theory that cannot tell: it is
+    set aside. ``lasting``: a closer look will not tell either. ``start``: places that may be worth starting from,
+    though they are no plan.
     """
 
-    conflicts: tuple[Conflict, ...] = ()
+    refuted: bool = False
     places: Places | None = None
     asserted: Conflict | None = None
     lasting: bool = False
     start: Places | None = None
 
 
+class Model(Protocol):
+    """Clauses of what a plan costs: ``costs`` (literal -> units when it holds) and ``base`` (what every plan costs)."""
+
+    sat: Sat
+    costs: dict[int, int]
+    chains: dict[int, Chain]
+    base: int
+    impossible: bool
+
+    def state(self) -> Iterator[None]:
+        """State the clauses, in portions."""
+        ...
+
+    def mend(self) -> bool:
+        """State more where the last answer is not consistent; True where it was not."""
+        ...
+
+    def proposal(self) -> Proposal:
+        """What the last answer proposes."""
+        ...
+
+    def forbid(self, conflict: Conflict, unless: int | None = None) -> None:
+        """State a conflict (that holds unless a literal does)."""
+        ...
+
+
 class Theory(Protocol):
-    """Knows what cannot be built. ``level``: how closely it looks."""
+    """Knows what cannot be built. ``level``: how closely it looks; ``conflicts``: what it has found so far."""
 
     level: int
+    conflicts: Pool
 
     @property
     def work(self) -> float:
@@ -66,7 +94,7 @@ class Cores:
     theory could not tell, IMPOSSIBLE when no plan can be; None before the end.
     """
 
-    def __init__(self, model: StripModel, theory: Theory | None) -> None:
+    def __init__(self, model: Model, theory: Theory | None) -> None:
         self.model, self.theory = model, theory
         self.bound = 0
         self.ended: str | None = None
@@ -77,11 +105,7 @@ class Cores:
         self._doubts: list[int] = []
         self._lasting: list[int] = []
         self.start: Places | None = None
-
-    @property
-    def work(self) -> float:
-        """About how many seconds the search has taken."""
-        return self.model.sat.work + (self.theory.work if self.theory is not None else 0.0)
+        self._learned = 0
 
     def run(self) -> Iterator[None]:
         """Go on until the end, yielding often."""
@@ -96,6 +120,7 @@ class Cores:
         sat = self.model.sat
         least = max(self._left.values(), default=1)
         while True:
+            self._learn()
             own = [a for a, units in self._left.items() if units >= least]
             answer = sat.ask([*own, *(-d for d in (*self._doubts, *self._lasting))], SLICE)
             yield
@@ -124,20 +149,27 @@ class Cores:
             if self.theory is None:
                 self.ended = DOUBTFUL
                 return
+            if self.model.mend():
+                continue
             self.rounds += 1
             for verdict in self.theory.look(self.model.proposal()):
                 if verdict is not None and self._take(verdict):
                     return
                 yield
 
+    def _learn(self) -> None:
+        """Take in the conflicts that are new, whoever asked for them."""
+        if self.theory is not None:
+            for conflict in self.theory.conflicts.since(self._learned):
+                self.model.forbid(conflict)
+            self._learned = len(self.theory.conflicts)
+
     def _take(self, verdict: Verdict) -> bool:
         """Take in what the theory says; True at the end."""
         if verdict.places is not None:
             self.places, self.ended = verdict.places, BUILT
             return True
-        for conflict in verdict.conflicts:
-            self.model.forbid(conflict)
-        if verdict.conflicts:
+        if verdict.refuted:
             return False
         if verdict.start is not None:
             self.start = verdict.start

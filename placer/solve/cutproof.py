@@ -15,9 +15,10 @@ import networkx as nx
 
 from placer.solve.arrange import ArrangeSearch, Lines
 from placer.solve.arrays import Places
-from placer.solve.claims import Answer, Claim, Pin, connected, copies, only, pieces, ties, unbound, without_pin
+from placer.solve.claims import Answer, Claim, Copies, Pin, connected, only, pieces, ties, without_pin
 from placer.solve.cores import Verdict
 from placer.solve.frame import Stopped
+from placer.solve.pool import Pool
 from placer.solve.problem import Problem
 from placer.solve.proposal import Conflict, Proposal
 
@@ -33,8 +34,8 @@ class CutTheory:
     def __init__(self, p: Problem, lines: Lines, stopped: Stopped, seed: int) -> None:
         self.p, self.lines, self.stopped = p, lines, stopped
         self.search = ArrangeSearch(p, lines, stopped, seed)
-        self.conflicts: dict[Conflict, None] = {}
-        self.plain = unbound(p)
+        self.conflicts = Pool()
+        self._copies = Copies(p)
         self._patience = PATIENCE
         self.level = 0
 
@@ -51,9 +52,8 @@ class CutTheory:
         for last in self._try(claim):
             places = last
             yield None
-        fresh = tuple(list(self.conflicts)[before:])
-        if fresh:
-            yield Verdict(fresh)
+        if len(self.conflicts) > before:
+            yield Verdict(True)
         else:
             yield Verdict(places=places) if places is not None else Verdict(asserted=self._conflict(claim))
 
@@ -116,8 +116,8 @@ class CutTheory:
         return frozenset((a, b) for a, b in claim.apart if net[a[0]].nets[a[1]] == net[b[0]].nets[b[1]])
 
     def _known(self, claim: Claim) -> bool:
-        pairs = {pair for g in claim.groups for pair in itertools.combinations(sorted(g), 2)}
-        return any(c.pairs <= pairs and c.several <= claim.wired and c.apart <= claim.apart for c in self.conflicts)
+        pairs = frozenset(pair for g in claim.groups for pair in itertools.combinations(sorted(g), 2))
+        return self.conflicts.within(Conflict(pairs, several=claim.wired, apart=claim.apart))
 
     def _refuted(self, claim: Claim) -> bool:
         """True when one of the claim's clusters cannot be, as far as a quick look tells; such looks are rationed."""
@@ -201,10 +201,10 @@ class CutTheory:
     def _add(self, claim: Claim, *, as_they_are: bool = False) -> None:
         """Forbid a conflict and its copies among parts of the same shapes."""
         if as_they_are:
-            self.conflicts.setdefault(self._conflict(claim))
+            self.conflicts.add(self._conflict(claim))
             return
-        for pin_map, _ in itertools.islice(copies(self.p, self.p.like, self.plain, claim), MOST_COPIES):
-            self.conflicts.setdefault(self._conflict(claim, pin_map))
+        for pin_map in itertools.islice(self._copies.of(claim), MOST_COPIES):
+            self.conflicts.add(self._conflict(claim, pin_map))
 
     def _on_board(self, answer: Answer) -> Places | None:
         """Places of an arrangement, moved to where every part may stand; None where there is no such move."""

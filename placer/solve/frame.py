@@ -9,8 +9,8 @@ holds for the whole board. Where overlaying would melt two strips into one, the 
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass, field
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 import numpy.typing as npt
@@ -50,6 +50,10 @@ class Frame:
     def n_strips(self) -> int:
         """How many strips the frame has."""
         return len(self.room)
+
+    def seen_from(self, anchor: int) -> Frame:
+        """The same frame with another anchor, one whose first pin may take the same lines."""
+        return replace(self, anchor=anchor)
 
     def spots(self, i: int) -> Spots:
         """Where an item may stand, in any of the anchor's places."""
@@ -151,9 +155,10 @@ def half_turn(p: Problem) -> Ints | None:
     return image
 
 
-def frame(p: Problem, anchor: int, stopped: Stopped = lambda: False) -> Frame | None:
-    """The frame of an anchor; None when ``stopped`` said so on the way."""
+def frame(p: Problem, anchor: int, stopped: Stopped = lambda: False, like: Iterable[Frame] = ()) -> Frame | None:
+    """The frame of an anchor; None when ``stopped`` said so on the way. ``like``: frames of the same problem."""
     item = p.items[anchor]
+    known = {(f.axis, f.moves): f for f in like}
     for axis in (1, 0):
         line = p.hy if axis else p.hx
         moves = sorted({int(line[h]) for way in item.ways for h in way.tolist()})
@@ -161,6 +166,8 @@ def frame(p: Problem, anchor: int, stopped: Stopped = lambda: False) -> Frame | 
             continue
         if stopped():
             return None
+        if (axis, tuple(moves)) in known:
+            return known[axis, tuple(moves)].seen_from(anchor)
         found = _overlay(p, anchor, axis, moves)
         if found is not None:
             return found

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -11,13 +12,17 @@ import numpy as np
 from placer.solve.arrange import lines_of
 from placer.solve.arrays import Places
 from placer.solve.cluster import LONG
-from placer.solve.cores import BUILT, IMPOSSIBLE, Cores, Theory
+from placer.solve.cores import BUILT, DOUBTFUL, IMPOSSIBLE, Cores, Theory
 from placer.solve.cutproof import CutTheory
 from placer.solve.frame import Frame, Stopped, frame, pick_anchor, turns_upside_down
 from placer.solve.prices import Prices
 from placer.solve.problem import Problem
+from placer.solve.shares import ShareModel
 from placer.solve.sharing import SharingTheory
-from placer.solve.strips import StripModel
+from placer.solve.strips import Bools, StripModel
+
+PORTION = 0.25  # about seconds of work of one member at a time
+MOST_PINS_ON_STRIPS = 40_000  # literals; beyond that the clauses that know positions are too many to be of use
 
 
 @dataclass(frozen=True)
@@ -35,6 +40,16 @@ class Finding:
     work: float = 0.0
 
 
+@dataclass
+class _Member:
+    """One way to state the costs. ``work``: what has gone into it; ``start``: near-plans of it that were handed on."""
+
+    cores: Cores
+    steps: Iterator[None]
+    work: float = 0.0
+    start: Places | None = None
+
+
 class Prover:
     """The proofs of a problem. The same portions, asked for in the same order, give the same findings.
 
@@ -44,26 +59,52 @@ class Prover:
     def __init__(self, p: Problem, seed: int, stopped: Stopped) -> None:
         self.p, self.seed, self.stopped = p, seed, stopped
         self._prices = Prices.of(p.options.jumper_cost, p.options.cut_cost)
-        self._cores: Cores | None = None
-        self._steps: Iterator[None] | None = None
+        self._theory: Theory | None = None
+        self._members: list[_Member] = []
         self._ended = p.options.jumper_cost <= 0
+        self._bound = 0
+
+    @property
+    def work(self) -> float:
+        """About how many seconds have gone into it."""
+        own = sum(member.cores.model.sat.work for member in self._members)
+        return own + (0.0 if self._theory is None else self._theory.work)
 
     def advance(self, work: float, best: float) -> Finding:
         """Go on for about so many seconds of work. ``best``: the cost of the best plan known, infinity without one."""
         if self._ended:
-            return Finding(0.0, ended=True)
-        if self._cores is None:
+            return Finding(self._cost(self._bound), ended=True)
+        if not self._members:
             self._begin()
-        assert self._cores is not None and self._steps is not None  # noqa: S101, PT018 - just begun
-        cores, began, start = self._cores, self._cores.work, self._cores.start
-        while cores.ended is None and cores.work - began < work and self._cost(cores.bound) < best - 1e-9:
-            if self.stopped() or next(self._steps, self) is self:
+        began = self.work
+        places: Places | None = None
+        while self.work - began < work and not self.stopped():
+            # Who is behind has a turn less often, but has one: what it finds helps the others.
+            behind = self._prices.jumper
+            member = min(self._members, key=lambda m: m.work * (1 + (self._bound - m.cores.bound) / behind))
+            self._turn(member, PORTION)
+            cores = member.cores
+            self._bound = max(self._bound, cores.bound)
+            if cores.ended == IMPOSSIBLE:
+                self._ended = True
+                return Finding(0.0, impossible=True, ended=True, work=self.work - began)
+            if cores.ended == BUILT:
+                places, self._ended = cores.places, True
+            elif cores.start is not member.start:
+                places = member.start = cores.start
+            if cores.ended == DOUBTFUL:
+                self._members.remove(member)
+            self._ended |= not self._members or self._cost(self._bound) >= best - 1e-9
+            if self._ended:
                 break
-        places = cores.places if cores.ended == BUILT else cores.start if cores.start is not start else None
-        impossible = cores.ended == IMPOSSIBLE
-        self._ended = cores.ended is not None or self._cost(cores.bound) >= best - 1e-9
-        bound = 0.0 if impossible else self._cost(cores.bound)
-        return Finding(bound, places, impossible, self._ended, cores.work - began)
+        return Finding(self._cost(self._bound), places, ended=self._ended, work=self.work - began)
+
+    def _turn(self, member: _Member, work: float) -> None:
+        began = self.work
+        while member.cores.ended is None and self.work - began < work:
+            if self.stopped() or next(member.steps, member) is member:
+                break
+        member.work += self.work - began
 
     def _cost(self, units: int) -> float:
         """The least cost that whole jumpers and cuts can make of so many units or more."""
@@ -71,17 +112,29 @@ class Prover:
 
     def _begin(self) -> None:
         p = self.p
-        seen = frame(p, pick_anchor(p), self.stopped)
-        if seen is None:
-            seen = frame(p, pick_anchor(p))
+        seen = frame(p, pick_anchor(p))
         assert seen is not None  # noqa: S101 - nobody stops it
         theory, short = theory_of(p, seen, self.stopped, self.seed)
-        model = StripModel(seen, self._prices, short, half=turns_upside_down(p))
-        self._cores = Cores(model, theory)
-        self._steps = self._cores.run()
+        self._theory = theory
+        if isinstance(theory, SharingTheory) and knows_long_strips(seen, short):
+            cores = Cores(ShareModel(seen, self._prices, short), theory)
+            self._members.append(_Member(cores, itertools.chain(theory.foresee(), cores.run())))
+        if not self._members or pins_on_strips(seen) <= MOST_PINS_ON_STRIPS:
+            cores = Cores(StripModel(seen, self._prices, short, half=turns_upside_down(p)), theory)
+            self._members.append(_Member(cores, cores.run()))
 
 
-def theory_of(p: Problem, seen: Frame, stopped: Stopped, seed: int) -> tuple[Theory | None, np.ndarray]:
+def knows_long_strips(seen: Frame, short: Bools) -> bool:
+    """True when each long strip of the frame is one strip of the board."""
+    return set(np.flatnonzero(~short).tolist()) <= set(seen.of_board.tolist())
+
+
+def pins_on_strips(seen: Frame) -> int:
+    """How many literals it takes to say which pin is on which strip."""
+    return sum(len(np.unique(column)) for i in range(len(seen.p.items)) for column in seen.keys(i).T)
+
+
+def theory_of(p: Problem, seen: Frame, stopped: Stopped, seed: int) -> tuple[Theory | None, Bools]:
     """Who can tell what can be built on this board, and on which strips of the frame sharing counts.
 
     None where some strips may be severed and the board is more than lines of equal length.

@@ -95,9 +95,9 @@ class Sat:
         self._core = list(self._solver.get_core() or ()) if answer is False else []
         return answer
 
-    def model(self) -> Sequence[int]:
-        """The literals that held in the last answer, literal v or -v at index v - 1."""
-        return self._model
+    def holds(self, variable: int) -> bool:
+        """True when a variable held in the last answer."""
+        return variable <= len(self._model) and self._model[variable - 1] > 0
 
     def core(self) -> list[int]:
         """Assumptions of the last question that cannot hold together."""
@@ -126,3 +126,22 @@ class Counter:
             self._take(t.cnf.clauses[-t.nof_new :] if t.nof_new else ())
         literal: int = t.rhs[k - 1]
         return literal
+
+
+def unsaved(sat: Sat, pieces: Sequence[int], saves: Sequence[int]) -> list[int]:
+    """Literals of which as many hold, at least, as there are more of ``pieces`` that hold than of ``saves``."""
+    found = []
+    extra = Counter(sat, pieces) if len(pieces) > 1 else None
+    for k in range(1, len(pieces) + 1):
+        there = extra.at_least(k) if extra is not None else pieces[0]
+        paid = sat.new()
+        found.append(paid)
+        if k > len(saves):
+            sat.add([-there, paid])
+        elif k == 1:
+            sat.add([-there, *saves, paid])
+        else:
+            enough = sat.new()
+            sat.at_least(saves, k, [-enough])
+            sat.add([-there, enough, paid])
+    return found

@@ -14,19 +14,22 @@ from typing import Any
 
 import networkx as nx
 
-from placer.solve.claims import Answer, Claim, Pin, connected, copies, only, pieces, unbound, without_pin
-from placer.solve.cluster import LONG, ClusterSearch, Forms
+from placer.solve.chains import chains
+from placer.solve.claims import Answer, Claim, Copies, Pin, connected, only, pieces, without_pin
+from placer.solve.cluster import LONG, Clusters
 from placer.solve.cores import Verdict
-from placer.solve.frame import Frame, Stopped, frame, half_turn, turns_upside_down
+from placer.solve.frame import Frame, Stopped, half_turn, turns_upside_down
+from placer.solve.pool import Pool
 from placer.solve.problem import Problem
-from placer.solve.stack import stack
 from placer.solve.proposal import Conflict, Proposal
+from placer.solve.stack import stack
 from placer.solve.wiring import wire
 
 MOST_COPIES = 400  # conflicts made from one
 PIECES = (4, 6, 8)  # parts; sizes of the pieces of a cluster looked at first
 LEVELS = ((2_000_000, 0.0), (8_000_000, 1.0), (8_000_000, 4.0))  # comparisons and about seconds, for a whole cluster
 SHRINK_STEPS, SHRINK_WORK = 1_000_000, 1.0
+FORESIGHT = 2.0  # about seconds
 QUICK_STEPS = 300_000  # comparisons when a conflict is made smaller
 
 
@@ -37,9 +40,8 @@ class SharingTheory:
         self.p = p
         self.seen = seen
         self.stopped = stopped
-        self.forms = Forms(p)
-        self.searches: dict[int, ClusterSearch] = {}
-        self.conflicts: dict[Conflict, None] = {}
+        self.clusters = Clusters(p, stopped)
+        self.conflicts = Pool()
         self._own_work = 0.0
         self.level = 0
         self._pins_of: dict[int, list[Pin]] = {}
@@ -53,17 +55,27 @@ class SharingTheory:
             half = half_turn(p)
             assert half is not None  # noqa: S101 - the board turns onto itself
             self.turns.append([int(p.hstrip[half[h]]) for h in p.sstart])
-        self.plain = unbound(p)
+        self._copies = Copies(p)
 
     @property
     def work(self) -> float:
         """About how many seconds have gone into it."""
-        return self._own_work + sum(search.work for search in self.searches.values())
+        return self._own_work + self.clusters.work
+
+    def foresee(self) -> Iterator[None]:
+        """Look at what is likely to be proposed, for about so much work; yields often."""
+        limit = self.work + FORESIGHT
+        for claim in chains(self.p):
+            if self.work >= limit or self.stopped():
+                return
+            if not self._forbidden(claim) and self._refuted(claim):
+                self._add(self._shrink(claim))
+            yield
 
     def look(self, proposal: Proposal) -> Iterator[Verdict | None]:
         """Look at a proposal: yields None while at it, then a verdict."""
         before = len(self.conflicts)
-        built: list[tuple[ClusterSearch, Answer]] = []
+        built: list[tuple[Frame, Answer]] = []
         doubtful: Claim | None = None
         for claim in self._claims(proposal):
             yield None
@@ -79,8 +91,8 @@ class SharingTheory:
                     continue
             if answer.possible is None:
                 doubtful = exact if doubtful is None else doubtful
-            built.append((self._search_for(exact), answer))
-        fresh = tuple(list(self.conflicts)[before:])
+            built.append((self.clusters.frame(exact), answer))
+        fresh = len(self.conflicts) > before
         if fresh or doubtful is not None:
             yield Verdict(fresh, asserted=self._conflict(doubtful) if doubtful is not None else None)
             return
@@ -89,19 +101,24 @@ class SharingTheory:
             return
         places = stack(self.p, built)
         wiring = wire(self.p, places) if places is not None else None
-        pieces_beyond = sum(len({proposal.strip[q] for q in pins}) - 1 for pins in self._pins_of.values())
-        if wiring is not None and len(wiring.wires) <= pieces_beyond:
+        if wiring is not None and len(wiring.wires) <= self._jumpers(proposal):
             yield Verdict(places=places)
             return
         whole = Claim(frozenset(), tuple(g for c in self._claims(proposal) for g in c.groups))
         yield Verdict(asserted=self._conflict(whole), lasting=True, start=places)
+
+    def _jumpers(self, proposal: Proposal) -> int:
+        """How many jumpers a proposal is to cost."""
+        on, p = proposal.strip, self.p
+        saved = [p.items[i].nets[k] for i, k, j, m in p.joins if on[i, k] != on[j, m]]
+        return sum(max(0, len({on[q] for q in pins}) - 1 - saved.count(n)) for n, pins in self._pins_of.items())
 
     def _ask(self, claim: Claim) -> Answer:
         """Small pieces of a large cluster first: what refutes a piece refutes the whole, and is found sooner."""
         if self._forbidden(claim) or any(self._refuted(piece) for piece in self._pieces(claim)):
             return Answer(False)
         steps, work = LEVELS[min(self.level, len(LEVELS) - 1)]
-        return self._search_for(claim).ask(claim, steps, work * 4 ** max(0, self.level - len(LEVELS) + 1))
+        return self.clusters.ask(claim, steps, work * 4 ** max(0, self.level - len(LEVELS) + 1))
 
     def _pieces(self, claim: Claim) -> Iterator[Claim]:
         for size in PIECES:
@@ -120,12 +137,9 @@ class SharingTheory:
 
     def _forbidden(self, claim: Claim) -> bool:
         """True when a known conflict is part of the claim."""
-        pairs = {pair for g in claim.groups for pair in itertools.combinations(sorted(g), 2)}
-        on = {(pin, int(self.seen.of_board[s])) for pin, s in claim.on}
-        return any(
-            c.pairs <= pairs and c.long <= claim.long and c.several <= claim.wired and c.on <= on
-            for c in self.conflicts
-        )
+        pairs = frozenset(pair for g in claim.groups for pair in itertools.combinations(sorted(g), 2))
+        on = frozenset((pin, int(self.seen.of_board[s])) for pin, s in claim.on)
+        return self.conflicts.within(Conflict(pairs, claim.long, claim.wired, on))
 
     def _as_proposed(self, claim: Claim, proposal: Proposal) -> Claim:
         """The claim with its long strips as they were proposed."""
@@ -154,23 +168,13 @@ class SharingTheory:
             wired = frozenset(n for i in comp for n in self.p.items[i].nets if n in proposal.several)
             yield Claim(frozenset(comp), own, long, wired)
 
-    def _search_for(self, claim: Claim) -> ClusterSearch:
-        """The search that sees the board from the cluster's largest part."""
-        anchor = max(claim.items, key=lambda i: (len(self.p.items[i].pins), -i))
-        if anchor not in self.searches:
-            seen = self.seen if anchor == self.seen.anchor else frame(self.p, anchor)
-            assert seen is not None  # noqa: S101 - nobody stops it
-            self.searches[anchor] = ClusterSearch(self.p, self.forms, seen, self.stopped)
-        return self.searches[anchor]
-
     # Conflicts.
 
     def _refuted(self, claim: Claim, steps: int = QUICK_STEPS, deep: float = 0.0) -> bool:
         """True when one of the claim's connected parts cannot be; ``_rests`` then tells what that rests on."""
         for part in connected(claim):
-            search = self._search_for(part)
-            if search.ask(part, steps, deep).possible is False:
-                self._rests = search.rests_on
+            if self.clusters.ask(part, steps, deep).possible is False:
+                self._rests = self.clusters.rests_on
                 return True
         return False
 
@@ -241,7 +245,7 @@ class SharingTheory:
 
     def _add(self, claim: Claim) -> None:
         """Forbid a conflict and its copies among parts of the same shapes."""
-        for pin_map, _ in itertools.islice(copies(self.p, self.p.like, self.plain, claim), MOST_COPIES):
+        for pin_map in itertools.islice(self._copies.of(claim), MOST_COPIES):
             for turn in range(len(self.turns) if claim.on else 1):
-                self.conflicts.setdefault(self._conflict(claim, pin_map, turn))
+                self.conflicts.add(self._conflict(claim, pin_map, turn))
         self._own_work += 2e-3

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from placer.packages.model import STEP_UM
 from placer.solve.arrays import Places, covered
 from placer.solve.claims import Answer
-from placer.solve.cluster import ClusterSearch
+from placer.solve.frame import Frame
 from placer.solve.problem import Problem
 
 
@@ -69,13 +69,13 @@ def _overlap(a: tuple[int, int, int, int], b: tuple[int, int, int, int]) -> bool
     return a[0] < b[2] and a[2] > b[0] and a[1] < b[3] and a[3] > b[1]
 
 
-def stack(p: Problem, built: Sequence[tuple[ClusterSearch, Answer]]) -> Places | None:
+def stack(p: Problem, built: Sequence[tuple[Frame, Answer]]) -> Places | None:
     """Places for all items from the clusters' own, the largest first; None when they do not fit side by side."""
     board = _Board(p)
-    for search, answer in sorted(built, key=lambda b: -len(b[1].places or ())):
+    for seen, answer in sorted(built, key=lambda b: -len(b[1].places or ())):
         if not answer.possible or answer.places is None:
             return None
-        axis = search.frame.axis
+        axis = seen.axis
         lines = p.cell.shape[0 if axis else 1]
         low = min(line for _, line, _ in answer.places.values())
         if not any(board.try_all(answer.places, axis, shift - low) for shift in range(-lines, 2 * lines)):

@@ -19,7 +19,7 @@ from placer.solve.frame import Frame
 from placer.solve.hosts import Line, host_lines, sideable
 from placer.solve.prices import Prices
 from placer.solve.proposal import Chain, Conflict, Proposal
-from placer.solve.sat import Counter, Sat
+from placer.solve.sat import Counter, Sat, unsaved
 
 Bools = npt.NDArray[np.bool_]
 SHORT = 10  # holes; the strips that a net with many pins may need several of
@@ -258,7 +258,7 @@ class StripModel:
             pieces = [*pieces, self._split[n]]
             self._cost(self._split[n], self.prices.cut)
         if joins:
-            self._joined(n, pieces, joins)
+            self._joined(n, pieces)
             return
         for lit in pieces:
             self._cost(lit, price)
@@ -268,7 +268,7 @@ class StripModel:
                 sat.add([-lit, several])
             self._wire_ends(pins, pieces, several)
 
-    def _joined(self, n: int, pieces: Sequence[int], joins: int) -> None:
+    def _joined(self, n: int, pieces: Sequence[int]) -> None:
         """Joins inside parts save a jumper each, where their pins are not in one piece already."""
         sat, p = self.sat, self.p
         saves = []
@@ -279,27 +279,7 @@ class StripModel:
                 for s, on in self.pin_at[i, k].items():
                     if s in self.pin_at[j, m] and not self._severable[s]:
                         sat.add([-save, -on, -self.pin_at[j, m][s]])
-        if len(pieces) < 2:
-            for lit in pieces:
-                paid = sat.new()
-                sat.add([-lit, *saves, paid])
-                self._cost(paid, self.prices.jumper)
-            return
-        # Of k pieces beyond the first, those that no join saves are paid: the k-th unless k joins save.
-        extra, saved = Counter(sat, pieces), Counter(sat, saves) if len(saves) > 1 else None
-        for k in range(1, len(pieces) + 1):
-            there = extra.at_least(k)
-            if k > joins:
-                self._cost(there, self.prices.jumper)
-                continue
-            paid = sat.new()
-            if k == 1:
-                sat.add([-there, *saves, paid])
-            else:
-                assert saved is not None  # noqa: S101 - so many joins save
-                enough = sat.new()
-                sat.at_least(saves, k, [-enough])
-                sat.add([-there, enough, paid])
+        for paid in unsaved(sat, pieces, saves):
             self._cost(paid, self.prices.jumper)
 
     def _wire_ends(self, pins: Sequence[Pin], pieces: Sequence[int], several: int) -> None:
@@ -381,13 +361,13 @@ class StripModel:
 
     # Proposals and conflicts.
 
+    def mend(self) -> bool:
+        """What is proposed is always consistent here."""
+        return False
+
     def proposal(self) -> Proposal:
         """What the last answer proposes."""
-        model = self.sat.model()
-
-        def holds(literal: int) -> bool:
-            return literal <= len(model) and model[literal - 1] > 0
-
+        holds = self.sat.holds
         strip = {pin: next(s for s, on in at.items() if holds(on)) for pin, at in self.pin_at.items()}
         split = frozenset(n for n, lit in self._split.items() if holds(lit))
         several = frozenset(n for n in self.several if n in split or len({strip[q] for q in self._pins[n]}) > 1)

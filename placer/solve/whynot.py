@@ -16,8 +16,7 @@ import networkx as nx
 
 from placer.solve.arrange import ArrangeSearch, Lines
 from placer.solve.claims import Claim, Pin, connected, only, unbound, without_pin
-from placer.solve.cluster import LONG, ClusterSearch, Forms
-from placer.solve.frame import frame
+from placer.solve.cluster import LONG, Clusters
 from placer.solve.problem import Problem
 from placer.solve.scene import Scene
 
@@ -44,8 +43,7 @@ class Asker:
         self.least = 2
         self.plain = unbound(p)
         self._arrange = ArrangeSearch(p, lines, stopped, 1) if lines is not None else None
-        self._forms = Forms(p) if lines is None else None
-        self._clusters: dict[int, ClusterSearch] = {}
+        self._clusters = Clusters(p, stopped) if lines is None else None
         self._reach: dict[Pin, frozenset[int]] = {}
         self._known: dict[Claim, bool | None] = {}
 
@@ -71,19 +69,10 @@ class Asker:
         return True if answers[-1] else None
 
     def _in_cluster(self, claim: Claim) -> bool | None:
-        search = self._search(claim)
-        if any(search.frame.of_board[s] < 0 for _, s in claim.on):
+        assert self._clusters is not None  # noqa: S101 - there are no lines
+        if any(self._clusters.frame(claim).of_board[s] < 0 for _, s in claim.on):
             return None  # from this part the strip does not look the same everywhere
-        return search.ask(claim, STEPS).possible
-
-    def _search(self, claim: Claim) -> ClusterSearch:
-        """A search that sees the claim's items from its largest part."""
-        anchor = max(claim.items, key=lambda i: (len(self.p.items[i].pins), -i))
-        if anchor not in self._clusters:
-            seen = frame(self.p, anchor)
-            assert seen is not None and self._forms is not None  # noqa: S101, PT018 - nobody stops it
-            self._clusters[anchor] = ClusterSearch(self.p, self._forms, seen, self.stopped)
-        return self._clusters[anchor]
+        return self._clusters.ask(claim, STEPS).possible
 
     def reach(self, pin: Pin) -> frozenset[int]:
         """The strips that a pin can be on at all."""
