@@ -10,7 +10,7 @@ import numpy as np
 from placer.solve import kernel, layout
 from placer.solve.arrays import Arrays, Places
 from placer.solve.layout import Floats, Ints
-from placer.solve.tighten import pins_area, tighten
+from placer.solve.tighten import leads_area, tighten
 from placer.solve.wiring import wire
 
 State = tuple[Ints, Floats]
@@ -88,7 +88,8 @@ class Annealer:
             left.discard(best)
         for tries in START_TRIES:
             state = self.arrays.empty()
-            if kernel.construct(self.arrays.world, *state, np.array(order), tries, self._weights(2.0), self._seed()):
+            none = np.zeros(n, np.int64)
+            if kernel.construct(self.arrays.world, *state, np.array(order), tries, none, none, self._weights(2.0), self._seed()):
                 return state
         return None
 
@@ -97,7 +98,8 @@ class Annealer:
         state = self.arrays.empty()
         shape = np.array([s + self.arrays.item_shape[i] for i, (s, _) in enumerate(places)], np.int64)
         anchor = np.array([a for _, a in places], np.int64)
-        if not kernel.load(self.arrays.world, *state, shape, anchor, self._weights(6.0)):
+        order = np.arange(self.arrays.n_items)
+        if not kernel.construct(self.arrays.world, *state, order, 0, shape, anchor, self._weights(6.0), 0):
             return None
         return state
 
@@ -121,7 +123,7 @@ class Annealer:
         weight[layout.LENGTH] = TIGHT_LENGTH
         f = state[1]
         cost = f[layout.JUMPERS] * weight[layout.JUMPERS] + f[layout.CUTS] * weight[layout.CUTS]
-        best = np.array([pins_area(self.arrays.world, state[0]), cost, f[layout.LENGTH]])
+        best = np.array([leads_area(self.arrays.problem, places), cost, f[layout.LENGTH]])
         shape, anchor = np.zeros(self.arrays.n_items, np.int64), np.zeros(self.arrays.n_items, np.int64)
         chunks = max(1, -(-proposals // CHUNK))
         for c in range(chunks):

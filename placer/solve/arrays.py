@@ -190,12 +190,14 @@ class Arrays:
             (layout.SAVE_CS, 2 * n_strips),
             (layout.SCRATCH, 3 * strides[layout.SCRATCH_W]),
         ]
+        move = layout.MOVED, layout.NEW_SHAPE, layout.NEW_ANCHOR, layout.OLD_SHAPE, layout.OLD_ANCHOR
+        sizes += [(k, layout.MAX_MOVED) for k in move]
         at = 3
         for k, size in sizes:
             world[k] = at
             at += size
-        world[layout.NET_COST], world[layout.SAVE_NET] = 8, 8 + 4 * n_nets
-        return world, at, 8 + 8 * n_nets
+        world[layout.NET_COST], world[layout.SAVE_NET] = 16, 16 + 4 * n_nets
+        return world, at, 16 + 8 * n_nets
 
     def empty(self) -> tuple[Ints, Floats]:
         """A state with nothing placed."""

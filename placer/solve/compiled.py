@@ -15,6 +15,8 @@ from typing import Any, TypeVar, cast
 
 import numba
 import numba.core.config as numba_config
+from numba import types
+from numba.extending import intrinsic
 
 F = TypeVar("F", bound=Callable[..., Any])
 
@@ -42,4 +44,14 @@ if not getattr(numba_config, "CACHE_DIR", ""):
 
 def compiled(function: F) -> F:
     """Compile a function on its first call."""
-    return cast(F, numba.njit(cache=True, nogil=True)(function))
+    return cast(F, numba.njit(cache=True, nogil=True, error_model="numpy")(function))
+
+
+@intrinsic  # type: ignore[untyped-decorator]
+def raw(_context: Any, array: Any) -> Any:
+    """The bare address of an array's numbers."""
+
+    def generate(context: Any, builder: Any, signature: Any, values: Any) -> Any:
+        return context.make_array(signature.args[0])(context, builder, values[0]).data
+
+    return types.CPointer(array.dtype)(array), generate

@@ -3,7 +3,8 @@
 ``w`` is the world (never changes), ``s`` the state (whole numbers) and ``f`` the state's totals and each net's share
 of them; passing many arrays from one compiled function to the next would cost more than the work itself. The first
 entries of ``w`` say where each table starts: ``w[w[HX] + hole]`` is a hole's x, and ``s[w[OCC] + hole]`` tells what
-stands in it. :mod:`placer.solve.arrays` lays the tables out.
+stands in it. A move is written into ``s`` too: which items, where to; what was there before is kept beside it.
+:mod:`placer.solve.arrays` lays the tables out.
 """
 
 from __future__ import annotations
@@ -16,6 +17,7 @@ Floats = npt.NDArray[np.float64]
 
 # Totals: the first entries of ``f``, and of every list of weights.
 JUMPERS, CUTS, SHORTS, OVERLAPS, WIRELESS, DEFICIT, WISHES, LENGTH = range(8)
+OLD_TOTALS = 8  # the same eight before the last move
 # The first entries of ``s``: a stamp that tells this move's marks from older ones, and how much it has touched.
 STAMP, N_STRIPS_TOUCHED, N_NETS_TOUCHED = range(3)
 MAX_MOVED = 24
@@ -34,10 +36,10 @@ MAX_MOVED = 24
 (
     SHAPE, ANCHOR, PLACED, OCC, COVER, SEG_N, STRIP_CUTS, STRIP_SHORTS, NET_SEG, NET_DRY, NET_FREE,
     WISH_COST, MARK_STRIP, MARK_NET, LIST_STRIP, LIST_NET, SAVE_N, BOUND, SEG_NET, SEG_FREE, SEG_LO,
-    SEG_HI, NET_XY, SAVE_CS, SCRATCH, SAVE_SEG,
-) = range(52, 78)
+    SEG_HI, NET_XY, SAVE_CS, SCRATCH, SAVE_SEG, MOVED, NEW_SHAPE, NEW_ANCHOR, OLD_SHAPE, OLD_ANCHOR,
+) = range(52, 83)
 (
     NET_COST, SAVE_NET,
-) = range(78, 80)
-HEADER = 80
+) = range(83, 85)
+HEADER = 85
 # fmt: on

@@ -17,15 +17,21 @@ from placer.solve.layout import (
     ITEM_WISH,
     LIST_NET,
     LIST_STRIP,
+    MOVED,
     N_HOLES,
     N_NETS_TOUCHED,
     N_STRIPS_TOUCHED,
     NET_COST,
     NET_PIN,
     NET_W,
+    NEW_ANCHOR,
+    NEW_SHAPE,
     OCC,
     OFF_X,
     OFF_Y,
+    OLD_ANCHOR,
+    OLD_SHAPE,
+    OLD_TOTALS,
     OVERLAPS,
     PIN_ITEM,
     PIN_K,
@@ -59,15 +65,13 @@ from placer.solve.pricing import energy, enter, price_wish, refresh, retract
 
 
 @compiled
-def undo(
-    w: Ints, s: Ints, f: Floats, n_moved: int, moved: Ints, old_shape: Ints, old_anchor: Ints, old_tot: Floats
-) -> None:
+def undo(w: Ints, s: Ints, f: Floats, n_moved: int) -> None:
     """Take the last move back, exactly."""
     for t in range(n_moved):
-        lift(w, s, moved[t])
+        lift(w, s, s[w[MOVED] + t])
     for t in range(n_moved):
-        if old_shape[t] >= 0:
-            put(w, s, moved[t], old_shape[t], old_anchor[t])
+        if s[w[OLD_SHAPE] + t] >= 0:
+            put(w, s, s[w[MOVED] + t], s[w[OLD_SHAPE] + t], s[w[OLD_ANCHOR] + t])
     for t in range(s[N_STRIPS_TOUCHED]):
         strip = s[w[LIST_STRIP] + t]
         retract(w, s, f, strip)
@@ -86,69 +90,56 @@ def undo(
         for c in range(4):
             f[w[NET_COST] + 4 * n + c] = f[w[SAVE_NET] + 4 * t + c]
     for t in range(n_moved):
-        i = moved[t]
+        i = s[w[MOVED] + t]
         for u in range(w[w[ITEM_WISH] + 2 * i], w[w[ITEM_WISH] + 2 * i] + w[w[ITEM_WISH] + 2 * i + 1]):
             q = w[w[WISH_OF] + u]
             s[w[WISH_COST] + q] = price_wish(w, s, q)
     for c in range(8):
-        f[c] = old_tot[c]
+        f[c] = f[OLD_TOTALS + c]
 
 
 @compiled
-def try_move(
-    w: Ints,
-    s: Ints,
-    f: Floats,
-    n_moved: int,
-    moved: Ints,
-    new_shape: Ints,
-    new_anchor: Ints,
-    old_shape: Ints,
-    old_anchor: Ints,
-    old_tot: Floats,
-    weight: Floats,
-    limit: float,
-) -> bool:
-    """Move some items at once; keep the move when the energy rises by no more than ``limit``."""
+def try_move(w: Ints, s: Ints, f: Floats, n_moved: int, weight: Floats, limit: float) -> bool:
+    """Make the move that stands in ``s``; keep it when the energy rises by no more than ``limit``."""
     for c in range(8):
-        old_tot[c] = f[c]
+        f[OLD_TOTALS + c] = f[c]
     for t in range(n_moved):
-        i = moved[t]
-        old_shape[t] = -1
+        i = s[w[MOVED] + t]
+        s[w[OLD_SHAPE] + t] = -1
         if s[w[PLACED] + i]:
-            old_shape[t] = s[w[SHAPE] + i]
-            old_anchor[t] = s[w[ANCHOR] + i]
+            s[w[OLD_SHAPE] + t] = s[w[SHAPE] + i]
+            s[w[OLD_ANCHOR] + t] = s[w[ANCHOR] + i]
             f[OVERLAPS] -= overlap(w, s, i)
             lift(w, s, i)
     done = 0
     for t in range(n_moved):
-        i = moved[t]
-        if not fits(w, s, i, new_shape[t], new_anchor[t]):
+        i = s[w[MOVED] + t]
+        if not fits(w, s, i, s[w[NEW_SHAPE] + t], s[w[NEW_ANCHOR] + t]):
             break
-        put(w, s, i, new_shape[t], new_anchor[t])
+        put(w, s, i, s[w[NEW_SHAPE] + t], s[w[NEW_ANCHOR] + t])
         f[OVERLAPS] += overlap(w, s, i)
         done += 1
     # What the other terms can win back is bounded by the jumpers and cuts at stake: a heavy overlap is refused early.
-    if done < n_moved or (f[OVERLAPS] - old_tot[OVERLAPS]) * weight[OVERLAPS] > limit + 6.0 * n_moved:
+    if done < n_moved or (f[OVERLAPS] - f[OLD_TOTALS + OVERLAPS]) * weight[OVERLAPS] > limit + 6.0 * n_moved:
         for t in range(done):
-            lift(w, s, moved[t])
+            lift(w, s, s[w[MOVED] + t])
         for t in range(n_moved):
-            if old_shape[t] >= 0:
-                put(w, s, moved[t], old_shape[t], old_anchor[t])
-        f[OVERLAPS] = old_tot[OVERLAPS]
+            if s[w[OLD_SHAPE] + t] >= 0:
+                put(w, s, s[w[MOVED] + t], s[w[OLD_SHAPE] + t], s[w[OLD_ANCHOR] + t])
+        f[OVERLAPS] = f[OLD_TOTALS + OVERLAPS]
         return False
     s[STAMP] += 1
     s[N_STRIPS_TOUCHED] = 0
     s[N_NETS_TOUCHED] = 0
     for t in range(n_moved):
-        i = moved[t]
-        if old_shape[t] >= 0:
-            touch_item(w, s, i, old_shape[t], old_anchor[t])
-        touch_item(w, s, i, new_shape[t], new_anchor[t])
-    refresh(w, s, f, n_moved, moved)
-    if energy(f, weight) - energy(old_tot, weight) <= limit:
+        i = s[w[MOVED] + t]
+        if s[w[OLD_SHAPE] + t] >= 0:
+            touch_item(w, s, i, s[w[OLD_SHAPE] + t], s[w[OLD_ANCHOR] + t])
+        touch_item(w, s, i, s[w[NEW_SHAPE] + t], s[w[NEW_ANCHOR] + t])
+    refresh(w, s, f, n_moved)
+    if energy(f, 0, weight) - energy(f, OLD_TOTALS, weight) <= limit:
         return True
-    undo(w, s, f, n_moved, moved, old_shape, old_anchor, old_tot)
+    undo(w, s, f, n_moved)
     return False
 
 

@@ -155,5 +155,5 @@ class PadView:
         real = self.group, self.strip, self.neighbour
         world, (s, f), (shape, anchor) = self.arrays.world, state, kept
         return anneal_spans(
-            world, s, f, proposals, *heat, seed, self.cap, *real, span, shape, anchor, penalty, crowded, best
+            world, s, f, proposals, *heat, seed, self.cap, *real, span, shape, anchor, penalty, crowded, best, np.zeros(8)
         )

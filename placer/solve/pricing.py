@@ -29,6 +29,7 @@ from placer.solve.layout import (
     LENGTH,
     LIST_NET,
     LIST_STRIP,
+    MOVED,
     N_HOLES,
     N_NETS_TOUCHED,
     N_STRIPS_TOUCHED,
@@ -354,16 +355,16 @@ def price_wish(w: Ints, s: Ints, q: int) -> int:
 
 
 @compiled
-def energy(tot: Floats, weight: Floats) -> float:
-    """The weighted sum of the totals."""
+def energy(f: Floats, start: int, weight: Floats) -> float:
+    """The weighted sum of the eight totals from ``start``."""
     e = 0.0
     for c in range(8):
-        e += tot[c] * weight[c]
+        e += f[start + c] * weight[c]
     return e
 
 
 @compiled
-def refresh(w: Ints, s: Ints, f: Floats, n_moved: int, moved: Ints) -> None:
+def refresh(w: Ints, s: Ints, f: Floats, n_moved: int) -> None:
     """Bring strips, nets and wishes up to date after items have moved; remembers what was there before."""
     for t in range(s[N_STRIPS_TOUCHED]):
         strip = s[w[LIST_STRIP] + t]
@@ -385,7 +386,7 @@ def refresh(w: Ints, s: Ints, f: Floats, n_moved: int, moved: Ints) -> None:
             f[w[SAVE_NET] + 4 * t + c] = f[w[NET_COST] + 4 * n + c]
         price_net(w, s, f, n)
     for t in range(n_moved):
-        i = moved[t]
+        i = s[w[MOVED] + t]
         for u in range(w[w[ITEM_WISH] + 2 * i], w[w[ITEM_WISH] + 2 * i] + w[w[ITEM_WISH] + 2 * i + 1]):
             q = w[w[WISH_OF] + u]
             f[WISHES] -= s[w[WISH_COST] + q]

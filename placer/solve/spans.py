@@ -10,7 +10,7 @@ from __future__ import annotations
 import numpy as np
 
 from placer.solve.bodies import pin_hole
-from placer.solve.compiled import compiled
+from placer.solve.compiled import compiled, raw
 from placer.solve.layout import (
     ANCHOR,
     HX,
@@ -19,13 +19,15 @@ from placer.solve.layout import (
     ITEM_PINS,
     ITEM_SHAPE,
     LIST_NET,
-    MAX_MOVED,
     MOVABLE,
+    MOVED,
     N_ITEMS,
     N_MOVABLE,
     N_NETS_TOUCHED,
     NET_PIN,
     NET_W,
+    NEW_ANCHOR,
+    NEW_SHAPE,
     OCC,
     OVERLAPS,
     PIN_ITEM,
@@ -93,9 +95,9 @@ def crowding(w: Ints, s: Ints, i: int, mate: int, neighbour: Ints) -> float:
 
 @compiled
 def anneal_spans(
-    w: Ints,
-    s: Ints,
-    f: Floats,
+    world: Ints,
+    state: Ints,
+    totals: Floats,
     proposals: int,
     hot: float,
     cold: float,
@@ -110,6 +112,7 @@ def anneal_spans(
     penalty: float,
     crowded: float,
     best: float,
+    no_weights: Floats,
 ) -> float:
     """Anneal a state with everything placed. ``span``: each net's share, kept up to date.
 
@@ -117,6 +120,7 @@ def anneal_spans(
     than ``best``. In steps are: the temperatures, ``penalty`` (of each overlap, short and step off a wish) and
     ``crowded`` (the price of two pins of different nets side by side).
     """
+    w, s, f, weight = raw(world), raw(state), raw(totals), raw(no_weights)
     np.random.seed(seed)
     n_nets = span.shape[0]
     most = 1
@@ -124,13 +128,6 @@ def anneal_spans(
         most = max(most, w[w[NET_PIN] + 2 * n + 1])
     scratch = np.empty(most, np.int64)
     far = np.empty(most)
-    moved = np.empty(MAX_MOVED, np.int64)
-    ns = np.empty(MAX_MOVED, np.int64)
-    na = np.empty(MAX_MOVED, np.int64)
-    os_ = np.empty(MAX_MOVED, np.int64)
-    oa = np.empty(MAX_MOVED, np.int64)
-    ot = np.empty(8)
-    weight = np.zeros(8)
     saved = np.empty(n_nets)
     total = 0.0
     for n in range(n_nets):
@@ -155,28 +152,29 @@ def anneal_spans(
             break
         limit = -temp * np.log(np.random.random() + 1e-300)
         i = w[w[MOVABLE] + np.random.randint(n_mov)]
-        moved[0] = i
+        s[w[MOVED]] = i
         n_moved = 1
         if np.random.random() < 0.08:  # change places with another item of the same shapes
             j = w[w[MOVABLE] + np.random.randint(n_mov)]
             if j == i or w[w[ITEM_SHAPE] + 2 * j] != w[w[ITEM_SHAPE] + 2 * i]:
                 continue
-            moved[1] = j
+            s[w[MOVED] + 1] = j
             n_moved = 2
-            ns[0], na[0], ns[1], na[1] = s[w[SHAPE] + j], s[w[ANCHOR] + j], s[w[SHAPE] + i], s[w[ANCHOR] + i]
+            s[w[NEW_SHAPE]], s[w[NEW_ANCHOR]] = s[w[SHAPE] + j], s[w[ANCHOR] + j]
+            s[w[NEW_SHAPE] + 1], s[w[NEW_ANCHOR] + 1] = s[w[SHAPE] + i], s[w[ANCHOR] + i]
         else:
             kind = np.random.random()
             # Beside a partner rather than on its strip: a pin's neighbours are what counts here.
             shape, a = beside(w, s, i, neighbour) if kind < 0.35 else propose(w, s, i, kind)
             if shape < 0 or (shape == s[w[SHAPE] + i] and a == s[w[ANCHOR] + i]):
                 continue
-            ns[0] = shape
-            na[0] = a
-        mate = moved[1] if n_moved > 1 else -1
+            s[w[NEW_SHAPE]] = shape
+            s[w[NEW_ANCHOR]] = a
+        mate = s[w[MOVED] + 1] if n_moved > 1 else -1
         crowd = crowding(w, s, i, mate, neighbour)
         if n_moved > 1:
             crowd += crowding(w, s, mate, i, neighbour)
-        if not try_move(w, s, f, n_moved, moved, ns, na, os_, oa, ot, weight, 1e17):
+        if not try_move(w, s, f, n_moved, weight, 1e17):
             continue
         new_total = total
         for t in range(s[N_NETS_TOUCHED]):
@@ -195,7 +193,7 @@ def anneal_spans(
         else:
             for t in range(s[N_NETS_TOUCHED]):
                 span[s[w[LIST_NET] + t]] = saved[t]
-            undo(w, s, f, n_moved, moved, os_, oa, ot)
+            undo(w, s, f, n_moved)
     return best
 
 

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 
+from placer.solve.arrays import Places
 from placer.solve.bodies import pin_hole
-from placer.solve.compiled import compiled
+from placer.solve.compiled import compiled, raw
 from placer.solve.layout import (
     ANCHOR,
     CUTS,
@@ -16,8 +17,11 @@ from placer.solve.layout import (
     JUMPERS,
     LENGTH,
     MOVABLE,
+    MOVED,
     N_ITEMS,
     N_MOVABLE,
+    NEW_ANCHOR,
+    NEW_SHAPE,
     OVERLAPS,
     SHAPE,
     SHORTS,
@@ -28,6 +32,18 @@ from placer.solve.layout import (
 )
 from placer.solve.moves import propose, try_move, undo
 from placer.solve.pricing import energy
+from placer.solve.problem import Problem
+
+
+def leads_area(problem: Problem, places: Places) -> float:
+    """Columns x rows of the smallest rectangle round all leads of parts that stand at these places."""
+    leads = [
+        (int(problem.hx[anchor]) + dx, int(problem.hy[anchor]) + dy)
+        for item, (no, anchor) in zip(problem.items, places, strict=True)
+        for dx, dy in item.shapes[no].offsets
+    ]
+    across, down = (max(at) - min(at) + 1 for at in zip(*leads, strict=True))
+    return float(across * down)
 
 
 @compiled
@@ -55,14 +71,14 @@ def spread(w: Ints, s: Ints, cx: float, cy: float) -> float:
 
 @compiled
 def tighten(
-    w: Ints,
-    s: Ints,
-    f: Floats,
+    world: Ints,
+    state: Ints,
+    totals: Floats,
     proposals: int,
     hot: float,
     cold: float,
     area_weight: float,
-    weight: Floats,
+    weights: Floats,
     seed: int,
     best_shape: Ints,
     best_anchor: Ints,
@@ -72,14 +88,8 @@ def tighten(
 
     ``best``: [least area seen in a legal state, the cost and about the wire length it may have].
     """
+    w, s, f, weight = raw(world), raw(state), raw(totals), raw(weights)
     np.random.seed(seed)
-    moved = np.empty(1, np.int64)
-    one = moved.shape[0]  # not a literal, for which numba would compile everything a second time
-    ns = np.empty(1, np.int64)
-    na = np.empty(1, np.int64)
-    os_ = np.empty(1, np.int64)
-    oa = np.empty(1, np.int64)
-    ot = np.empty(8)
     cx, cy, leads = 0.0, 0.0, 0.0
     for i in range(w[N_ITEMS]):
         for k in range(w[w[ITEM_PINS] + i]):
@@ -99,16 +109,16 @@ def tighten(
         shape, a = propose(w, s, i, np.random.random())
         if shape < 0 or (shape == s[w[SHAPE] + i] and a == s[w[ANCHOR] + i]):
             continue
-        moved[0] = i
-        ns[0] = shape
-        na[0] = a
-        before = energy(f, weight)
-        if not try_move(w, s, f, one, moved, ns, na, os_, oa, ot, weight, limit + slack):
+        s[w[MOVED]] = i
+        s[w[NEW_SHAPE]] = shape
+        s[w[NEW_ANCHOR]] = a
+        before = energy(f, 0, weight)
+        if not try_move(w, s, f, 1, weight, limit + slack):
             continue
         area = pins_area(w, s)
         now = area_weight * (area / leads + spread(w, s, cx, cy))
-        if energy(f, weight) - before + now - draw > limit:
-            undo(w, s, f, one, moved, os_, oa, ot)
+        if energy(f, 0, weight) - before + now - draw > limit:
+            undo(w, s, f, 1)
             continue
         draw = now
         if f[SHORTS] + f[OVERLAPS] + f[WIRELESS] + f[DEFICIT] + f[WISHES] > 0.5:
