@@ -192,7 +192,7 @@ class Arrays:
         ]
         move = layout.MOVED, layout.NEW_SHAPE, layout.NEW_ANCHOR, layout.OLD_SHAPE, layout.OLD_ANCHOR
         sizes += [(k, layout.MAX_MOVED) for k in move]
-        at = 3
+        at = layout.N_MOVED + 1
         for k, size in sizes:
             world[k] = at
             at += size

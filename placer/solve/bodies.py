@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from placer.solve.compiled import compiled
+from placer.solve.compiled import inner
 from placer.solve.layout import (
     ANCHOR,
     BOUND,
@@ -49,7 +49,7 @@ from placer.solve.layout import (
 )
 
 
-@compiled
+@inner
 def hole_of(w: Ints, x: int, y: int) -> int:
     """The hole at a grid position, or -1."""
     gx = x - w[X0]
@@ -59,7 +59,7 @@ def hole_of(w: Ints, x: int, y: int) -> int:
     return int(w[w[CELL] + w[CELL_W] * gy + gx])
 
 
-@compiled
+@inner
 def pin_hole(w: Ints, s: Ints, item: int, k: int) -> int:
     """The hole that an item's pin stands in."""
     base = w[w[SHAPE_PIN] + s[w[SHAPE] + item]] + k
@@ -67,7 +67,7 @@ def pin_hole(w: Ints, s: Ints, item: int, k: int) -> int:
     return hole_of(w, w[w[HX] + a] + w[w[OFF_X] + base], w[w[HY] + a] + w[w[OFF_Y] + base])
 
 
-@compiled
+@inner
 def touch_strip(w: Ints, s: Ints, strip: int) -> None:
     """Mark a strip for scanning, once a move."""
     if s[w[MARK_STRIP] + strip] != s[STAMP]:
@@ -76,7 +76,7 @@ def touch_strip(w: Ints, s: Ints, strip: int) -> None:
         s[N_STRIPS_TOUCHED] += 1
 
 
-@compiled
+@inner
 def touch_net(w: Ints, s: Ints, net: int) -> None:
     """Mark a net for pricing, once a move."""
     if s[w[MARK_NET] + net] != s[STAMP]:
@@ -85,7 +85,7 @@ def touch_net(w: Ints, s: Ints, net: int) -> None:
         s[N_NETS_TOUCHED] += 1
 
 
-@compiled
+@inner
 def rectangle(w: Ints, shape: int, t: int, x: int, y: int, r: Floats) -> None:
     """The t-th rectangle of a shape's body at (x, y) um: centre, unit vector, half length, half width into ``r``."""
     if w[w[SHAPE_SLANT] + 2 * shape + 1] > 0:
@@ -100,7 +100,7 @@ def rectangle(w: Ints, shape: int, t: int, x: int, y: int, r: Floats) -> None:
         r[4], r[5] = (w[b + 2] - w[b]) / 2, (w[b + 3] - w[b + 1]) / 2
 
 
-@compiled
+@inner
 def slanted_meet(w: Ints, sa: int, xa: int, ya: int, sb: int, xb: int, yb: int) -> bool:
     """True when two bodies, at least one off the axes, overlap with positive area (separating axes)."""
     a = np.empty(6)
@@ -133,7 +133,7 @@ def slanted_meet(w: Ints, sa: int, xa: int, ya: int, sb: int, xb: int, yb: int) 
     return False
 
 
-@compiled
+@inner
 def overlap(w: Ints, s: Ints, i: int) -> int:
     """Conflicts of a placed item with all other placed items: leads under bodies, bodies on bodies."""
     found = 0
@@ -187,7 +187,7 @@ def overlap(w: Ints, s: Ints, i: int) -> int:
     return found
 
 
-@compiled
+@inner
 def lift(w: Ints, s: Ints, i: int) -> None:
     """Take an item off the board (strips and nets are brought up to date later)."""
     shape = s[w[SHAPE] + i]
@@ -210,7 +210,7 @@ def lift(w: Ints, s: Ints, i: int) -> None:
     s[w[PLACED] + i] = 0
 
 
-@compiled
+@inner
 def fits(w: Ints, s: Ints, i: int, shape: int, a: int) -> bool:
     """True when every hole that the item's leads need is there and empty."""
     if w[w[VALID] + w[N_HOLES] * shape + a] == 0:
@@ -222,7 +222,7 @@ def fits(w: Ints, s: Ints, i: int, shape: int, a: int) -> bool:
     return True
 
 
-@compiled
+@inner
 def put(w: Ints, s: Ints, i: int, shape: int, a: int) -> None:
     """Put an item on the board; its holes must be empty."""
     s[w[SHAPE] + i] = shape
@@ -257,7 +257,7 @@ def put(w: Ints, s: Ints, i: int, shape: int, a: int) -> None:
         s[w[BOUND] + 4 * i + 3] = max(s[w[BOUND] + 4 * i + 3], ay + w[w[BOX] + 4 * b + 3])
 
 
-@compiled
+@inner
 def touch_item(w: Ints, s: Ints, i: int, shape: int, a: int) -> None:
     """Mark every strip and net that an item at this place bears on."""
     base = w[w[SHAPE_PIN] + shape]

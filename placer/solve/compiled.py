@@ -44,7 +44,13 @@ if not getattr(numba_config, "CACHE_DIR", ""):
 
 def compiled(function: F) -> F:
     """Compile a function on its first call."""
-    return cast(F, numba.njit(cache=True, nogil=True, error_model="numpy")(function))
+    return cast(F, numba.njit(cache=True, nogil=True, error_model="numpy", no_cfunc_wrapper=True)(function))
+
+
+def inner(function: F) -> F:
+    """Compile a function that only compiled ones call: there is no way into it from Python, which takes time to make."""
+    options = {"cache": True, "nogil": True, "error_model": "numpy"}
+    return cast(F, numba.njit(no_cpython_wrapper=True, no_cfunc_wrapper=True, **options)(function))
 
 
 @intrinsic  # type: ignore[untyped-decorator]

@@ -10,7 +10,7 @@ from __future__ import annotations
 import numpy as np
 
 from placer.solve.bodies import fits, hole_of, pin_hole
-from placer.solve.compiled import compiled, raw
+from placer.solve.compiled import compiled, inner, raw
 from placer.solve.layout import (
     ANCHOR,
     CUTS,
@@ -28,6 +28,7 @@ from placer.solve.layout import (
     N_HOLES,
     N_ITEMS,
     N_MOVABLE,
+    N_MOVED,
     N_RIGID,
     NEW_ANCHOR,
     NEW_SHAPE,
@@ -66,6 +67,7 @@ def construct(
     """
     w, s, f, weight = raw(world), raw(state), raw(totals), raw(weights)
     np.random.seed(seed)
+    s[N_MOVED] = 1
     for t in range(w[N_ITEMS]):
         i = order[t]
         s[w[MOVED]] = i
@@ -82,23 +84,23 @@ def construct(
                 continue
             s[w[NEW_SHAPE]] = shape
             s[w[NEW_ANCHOR]] = a
-            if try_move(w, s, f, 1, weight, 1e17):
+            if try_move(w, s, f, weight, 1e17):
                 e = energy(f, 0, weight)
                 if e < best:
                     best = e
                     bs = shape
                     ba = a
-                undo(w, s, f, 1)
+                undo(w, s, f)
         if bs < 0:
             return False
         s[w[NEW_SHAPE]] = bs
         s[w[NEW_ANCHOR]] = ba
-        if not try_move(w, s, f, 1, weight, 1e17):
+        if not try_move(w, s, f, weight, 1e17):
             return False
     return True
 
 
-@compiled
+@inner
 def record(w: Ints, s: Ints, f: Floats, weight: Floats, best_shape: Ints, best_anchor: Ints, best: Floats) -> bool:
     """Keep the state as the best when it is legal and cheaper, or as cheap with shorter wires."""
     if f[SHORTS] + f[OVERLAPS] + f[WIRELESS] + f[DEFICIT] + f[WISHES] > 0.5:
@@ -230,7 +232,8 @@ def search(
                 continue
             s[w[NEW_SHAPE]] = shape
             s[w[NEW_ANCHOR]] = a
-        taken = try_move(w, s, f, n_moved, weight, limit)
+        s[N_MOVED] = n_moved
+        taken = try_move(w, s, f, weight, limit)
         if taken and record(w, s, f, weight, best_shape, best_anchor, best) and best[0] <= stop_cost + 1e-9:
             return it + 1
     return proposals

@@ -18,8 +18,9 @@ Floats = npt.NDArray[np.float64]
 # Totals: the first entries of ``f``, and of every list of weights.
 JUMPERS, CUTS, SHORTS, OVERLAPS, WIRELESS, DEFICIT, WISHES, LENGTH = range(8)
 OLD_TOTALS = 8  # the same eight before the last move
-# The first entries of ``s``: a stamp that tells this move's marks from older ones, and how much it has touched.
-STAMP, N_STRIPS_TOUCHED, N_NETS_TOUCHED = range(3)
+# The first entries of ``s``: a stamp that tells this move's marks from older ones, how many strips and nets it has
+# touched, and how many items it moves.
+STAMP, N_STRIPS_TOUCHED, N_NETS_TOUCHED, N_MOVED = range(4)
 MAX_MOVED = 24
 
 # Header of ``w``: sizes and strides, then the start of each table in ``w``, in ``s`` and in ``f``.

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from placer.solve.bodies import fits, hole_of, lift, overlap, pin_hole, put, touch_item
-from placer.solve.compiled import compiled
+from placer.solve.compiled import inner
 from placer.solve.layout import (
     ANCHOR,
     HSTRIP,
@@ -19,6 +19,7 @@ from placer.solve.layout import (
     LIST_STRIP,
     MOVED,
     N_HOLES,
+    N_MOVED,
     N_NETS_TOUCHED,
     N_STRIPS_TOUCHED,
     NET_COST,
@@ -64,9 +65,10 @@ from placer.solve.layout import (
 from placer.solve.pricing import energy, enter, price_wish, refresh, retract
 
 
-@compiled
-def undo(w: Ints, s: Ints, f: Floats, n_moved: int) -> None:
+@inner
+def undo(w: Ints, s: Ints, f: Floats) -> None:
     """Take the last move back, exactly."""
+    n_moved = s[N_MOVED]
     for t in range(n_moved):
         lift(w, s, s[w[MOVED] + t])
     for t in range(n_moved):
@@ -98,9 +100,10 @@ def undo(w: Ints, s: Ints, f: Floats, n_moved: int) -> None:
         f[c] = f[OLD_TOTALS + c]
 
 
-@compiled
-def try_move(w: Ints, s: Ints, f: Floats, n_moved: int, weight: Floats, limit: float) -> bool:
+@inner
+def try_move(w: Ints, s: Ints, f: Floats, weight: Floats, limit: float) -> bool:
     """Make the move that stands in ``s``; keep it when the energy rises by no more than ``limit``."""
+    n_moved = s[N_MOVED]
     for c in range(8):
         f[OLD_TOTALS + c] = f[c]
     for t in range(n_moved):
@@ -136,14 +139,14 @@ def try_move(w: Ints, s: Ints, f: Floats, n_moved: int, weight: Floats, limit: f
         if s[w[OLD_SHAPE] + t] >= 0:
             touch_item(w, s, i, s[w[OLD_SHAPE] + t], s[w[OLD_ANCHOR] + t])
         touch_item(w, s, i, s[w[NEW_SHAPE] + t], s[w[NEW_ANCHOR] + t])
-    refresh(w, s, f, n_moved)
+    refresh(w, s, f)
     if energy(f, 0, weight) - energy(f, OLD_TOTALS, weight) <= limit:
         return True
-    undo(w, s, f, n_moved)
+    undo(w, s, f)
     return False
 
 
-@compiled
+@inner
 def anchor_for(w: Ints, shape: int, k: int, h: int) -> int:
     """The anchor hole that puts pin k of a shape into hole h, or -1."""
     base = w[w[SHAPE_PIN] + shape] + k
@@ -153,7 +156,7 @@ def anchor_for(w: Ints, shape: int, k: int, h: int) -> int:
     return -1
 
 
-@compiled
+@inner
 def holds(w: Ints, s: Ints, strip: int, net: int) -> bool:
     """True when a strip bears a segment of a net."""
     found = False
@@ -162,7 +165,7 @@ def holds(w: Ints, s: Ints, strip: int, net: int) -> bool:
     return found
 
 
-@compiled
+@inner
 def partner_hole(w: Ints, s: Ints, i: int, k: int) -> int:
     """A random hole on a strip where another pin of pin k's net lies, or -1."""
     n = w[w[ITEM_NET] + w[NET_W] * i + k]
@@ -186,7 +189,7 @@ def partner_hole(w: Ints, s: Ints, i: int, k: int) -> int:
     return -1
 
 
-@compiled
+@inner
 def random_place(w: Ints, i: int) -> tuple[int, int]:
     """Any place of an item, by chance: (shape, anchor)."""
     for _ in range(8):
@@ -197,7 +200,7 @@ def random_place(w: Ints, i: int) -> tuple[int, int]:
     return -1, -1
 
 
-@compiled
+@inner
 def propose(w: Ints, s: Ints, i: int, kind: float) -> tuple[int, int]:
     """A new place for one item: (shape, anchor), or (-1, -1)."""
     pins = w[w[ITEM_PINS] + i]

@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 
 from placer.solve.bodies import pin_hole, touch_net
-from placer.solve.compiled import compiled
+from placer.solve.compiled import inner
 from placer.solve.layout import (
     COVER,
     CUT_AT,
@@ -31,6 +31,7 @@ from placer.solve.layout import (
     LIST_STRIP,
     MOVED,
     N_HOLES,
+    N_MOVED,
     N_NETS_TOUCHED,
     N_STRIPS_TOUCHED,
     NET_COST,
@@ -77,7 +78,7 @@ from placer.solve.layout import (
 )
 
 
-@compiled
+@inner
 def retract(w: Ints, s: Ints, f: Floats, strip: int) -> None:
     """Take a strip's segments out of the nets' sums."""
     for k in range(s[w[SEG_N] + strip]):
@@ -91,7 +92,7 @@ def retract(w: Ints, s: Ints, f: Floats, strip: int) -> None:
     f[SHORTS] -= s[w[STRIP_SHORTS] + strip]
 
 
-@compiled
+@inner
 def enter(w: Ints, s: Ints, f: Floats, strip: int) -> None:
     """Add a strip's segments to the nets' sums."""
     for k in range(s[w[SEG_N] + strip]):
@@ -105,7 +106,7 @@ def enter(w: Ints, s: Ints, f: Floats, strip: int) -> None:
     f[SHORTS] += s[w[STRIP_SHORTS] + strip]
 
 
-@compiled
+@inner
 def share_gap(w: Ints, s: Ints, strip: int, n_seg: int, net: int, gap: int) -> int:
     """How many of a gap's free holes go to the run on its left: all to the one that may need wire ends, else half."""
     last = w[SEG_W] * strip + n_seg - 1
@@ -118,7 +119,7 @@ def share_gap(w: Ints, s: Ints, strip: int, n_seg: int, net: int, gap: int) -> i
     return gap // 2
 
 
-@compiled
+@inner
 def scan(w: Ints, s: Ints, strip: int) -> None:
     """Work out a strip's segments, cuts and shorts from the pins on it."""
     h0 = w[w[SSTART] + strip]
@@ -209,7 +210,7 @@ def scan(w: Ints, s: Ints, strip: int) -> None:
     s[w[STRIP_SHORTS] + strip] = shorts
 
 
-@compiled
+@inner
 def joined_net(w: Ints, s: Ints, n: int) -> tuple[int, int, int]:
     """(components, components without a free hole, free holes) of a net that has joins inside parts."""
     n_seg = 0
@@ -265,7 +266,7 @@ def joined_net(w: Ints, s: Ints, n: int) -> tuple[int, int, int]:
     return comps, dry, total
 
 
-@compiled
+@inner
 def segment_of(w: Ints, s: Ints, n: int, h: int) -> tuple[int, int]:
     """(key, free holes) of the segment of net n that hole h lies on."""
     strip = w[w[HSTRIP] + h]
@@ -279,7 +280,7 @@ def segment_of(w: Ints, s: Ints, n: int, h: int) -> tuple[int, int]:
     return strip * 1024 + 1023, 0
 
 
-@compiled
+@inner
 def price_net(w: Ints, s: Ints, f: Floats, n: int) -> None:
     """Bring a net's share of the totals up to date."""
     for c in range(4):
@@ -309,7 +310,7 @@ def price_net(w: Ints, s: Ints, f: Floats, n: int) -> None:
         f[(JUMPERS, WIRELESS, DEFICIT, LENGTH)[c]] += f[w[NET_COST] + 4 * n + c]
 
 
-@compiled
+@inner
 def price_wish(w: Ints, s: Ints, q: int) -> int:
     """How far a wish is from being kept, in steps (0: kept)."""
     a0, an = w[w[WISH_A] + 2 * q], w[w[WISH_A] + 2 * q + 1]
@@ -354,7 +355,7 @@ def price_wish(w: Ints, s: Ints, q: int) -> int:
     return 1 + int(np.sqrt(w[w[WISH_LIMIT] + q] / 1e6) - np.sqrt(least))
 
 
-@compiled
+@inner
 def energy(f: Floats, start: int, weight: Floats) -> float:
     """The weighted sum of the eight totals from ``start``."""
     e = 0.0
@@ -363,8 +364,8 @@ def energy(f: Floats, start: int, weight: Floats) -> float:
     return e
 
 
-@compiled
-def refresh(w: Ints, s: Ints, f: Floats, n_moved: int) -> None:
+@inner
+def refresh(w: Ints, s: Ints, f: Floats) -> None:
     """Bring strips, nets and wishes up to date after items have moved; remembers what was there before."""
     for t in range(s[N_STRIPS_TOUCHED]):
         strip = s[w[LIST_STRIP] + t]
@@ -385,7 +386,7 @@ def refresh(w: Ints, s: Ints, f: Floats, n_moved: int) -> None:
         for c in range(4):
             f[w[SAVE_NET] + 4 * t + c] = f[w[NET_COST] + 4 * n + c]
         price_net(w, s, f, n)
-    for t in range(n_moved):
+    for t in range(s[N_MOVED]):
         i = s[w[MOVED] + t]
         for u in range(w[w[ITEM_WISH] + 2 * i], w[w[ITEM_WISH] + 2 * i] + w[w[ITEM_WISH] + 2 * i + 1]):
             q = w[w[WISH_OF] + u]

@@ -10,7 +10,7 @@ from __future__ import annotations
 import numpy as np
 
 from placer.solve.bodies import pin_hole
-from placer.solve.compiled import compiled, raw
+from placer.solve.compiled import compiled, inner, raw
 from placer.solve.layout import (
     ANCHOR,
     HX,
@@ -23,6 +23,7 @@ from placer.solve.layout import (
     MOVED,
     N_ITEMS,
     N_MOVABLE,
+    N_MOVED,
     N_NETS_TOUCHED,
     NET_PIN,
     NET_W,
@@ -41,7 +42,7 @@ from placer.solve.layout import (
 from placer.solve.moves import anchor_for, propose, try_move, undo
 
 
-@compiled
+@inner
 def net_span(w: Ints, s: Ints, n: int, cap: float, group: Ints, strip: Ints, scratch: Ints, far: Floats) -> float:
     """The tree over a net's pins, in steps; an edge longer than ``cap`` is a jumper and counts as that.
 
@@ -74,7 +75,7 @@ def net_span(w: Ints, s: Ints, n: int, cap: float, group: Ints, strip: Ints, scr
     return total
 
 
-@compiled
+@inner
 def crowding(w: Ints, s: Ints, i: int, mate: int, neighbour: Ints) -> float:
     """Pads beside an item's pins where a pin of another net stands: ways out that solder cannot take.
 
@@ -174,7 +175,8 @@ def anneal_spans(
         crowd = crowding(w, s, i, mate, neighbour)
         if n_moved > 1:
             crowd += crowding(w, s, mate, i, neighbour)
-        if not try_move(w, s, f, n_moved, weight, 1e17):
+        s[N_MOVED] = n_moved
+        if not try_move(w, s, f, weight, 1e17):
             continue
         new_total = total
         for t in range(s[N_NETS_TOUCHED]):
@@ -193,11 +195,11 @@ def anneal_spans(
         else:
             for t in range(s[N_NETS_TOUCHED]):
                 span[s[w[LIST_NET] + t]] = saved[t]
-            undo(w, s, f, n_moved)
+            undo(w, s, f)
     return best
 
 
-@compiled
+@inner
 def beside(w: Ints, s: Ints, i: int, neighbour: Ints) -> tuple[int, int]:
     """A place that puts a pin of an item next to another pin of its net: (shape, anchor), or (-1, -1)."""
     k = np.random.randint(w[w[ITEM_PINS] + i])

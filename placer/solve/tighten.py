@@ -6,7 +6,7 @@ import numpy as np
 
 from placer.solve.arrays import Places
 from placer.solve.bodies import pin_hole
-from placer.solve.compiled import compiled, raw
+from placer.solve.compiled import compiled, inner, raw
 from placer.solve.layout import (
     ANCHOR,
     CUTS,
@@ -20,6 +20,7 @@ from placer.solve.layout import (
     MOVED,
     N_ITEMS,
     N_MOVABLE,
+    N_MOVED,
     NEW_ANCHOR,
     NEW_SHAPE,
     OVERLAPS,
@@ -46,7 +47,7 @@ def leads_area(problem: Problem, places: Places) -> float:
     return float(across * down)
 
 
-@compiled
+@inner
 def pins_area(w: Ints, s: Ints) -> float:
     """Columns x rows of the smallest rectangle round all leads, and a little of its outline, to break ties."""
     x0, y0, x1, y1 = 1 << 30, 1 << 30, -(1 << 30), -(1 << 30)
@@ -58,7 +59,7 @@ def pins_area(w: Ints, s: Ints) -> float:
     return (x1 - x0 + 1.0) * (y1 - y0 + 1.0)
 
 
-@compiled
+@inner
 def spread(w: Ints, s: Ints, cx: float, cy: float) -> float:
     """Steps of all leads from a point, along the axes: what draws the parts together one by one."""
     total = 0.0
@@ -90,6 +91,7 @@ def tighten(
     """
     w, s, f, weight = raw(world), raw(state), raw(totals), raw(weights)
     np.random.seed(seed)
+    s[N_MOVED] = 1
     cx, cy, leads = 0.0, 0.0, 0.0
     for i in range(w[N_ITEMS]):
         for k in range(w[w[ITEM_PINS] + i]):
@@ -113,12 +115,12 @@ def tighten(
         s[w[NEW_SHAPE]] = shape
         s[w[NEW_ANCHOR]] = a
         before = energy(f, 0, weight)
-        if not try_move(w, s, f, 1, weight, limit + slack):
+        if not try_move(w, s, f, weight, limit + slack):
             continue
         area = pins_area(w, s)
         now = area_weight * (area / leads + spread(w, s, cx, cy))
         if energy(f, 0, weight) - before + now - draw > limit:
-            undo(w, s, f, 1)
+            undo(w, s, f)
             continue
         draw = now
         if f[SHORTS] + f[OVERLAPS] + f[WIRELESS] + f[DEFICIT] + f[WISHES] > 0.5:
