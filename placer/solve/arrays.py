@@ -12,6 +12,8 @@ from placer.solve.layout import Floats
 from placer.solve.problem import Ints, Problem
 from placer.solve.shapes import Shape, Slant
 
+SHIFT = 3  # steps that the search shifts a part or a group at once, at most
+
 Places = tuple[tuple[int, int], ...]
 """For each item: (index into its shapes, hole of its first pin)."""
 
@@ -83,6 +85,10 @@ class Arrays:
         covers = [covered(s) for s in all_shapes]
         cov = [c for cs in covers for c in cs]
         off = [o for s in all_shapes for o in s.offsets]
+        # As far as a pin, a covered hole or a shift of the search may lie outside the holes' rectangle.
+        pad = max([SHIFT, *(abs(v) for o in (*off, *cov) for v in o)])
+        grid = np.pad(p.cell, pad, constant_values=-1)
+        width = grid.shape[1]
         bodies = [() if for_proof and s.diagonal else s.boxes for s in all_shapes]
         boxes = [b for own in bodies for b in own]
         slanted = sum(len(s.slants) for s in all_shapes)
@@ -101,10 +107,10 @@ class Arrays:
         strides = {
             layout.N_ITEMS: len(p.items),
             layout.N_HOLES: len(p.hx),
-            layout.CELL_W: p.cell.shape[1],
-            layout.CELL_H: p.cell.shape[0],
-            layout.X0: p.x0,
-            layout.Y0: p.y0,
+            layout.CELL_W: width,
+            layout.CELL_H: grid.shape[0],
+            layout.X0: p.x0 - pad,
+            layout.Y0: p.y0 - pad,
             layout.NET_W: most,
             layout.SEG_W: int(max(p.slen)) + 1,
             layout.JUNCTION: max(0, int(max(p.slen)) - 2),
@@ -121,13 +127,15 @@ class Arrays:
             layout.SLEN: p.slen,
             layout.CUT_AT: p.cut_at.astype(np.int64),
             layout.CUT_BETWEEN: p.cut_between.astype(np.int64),
-            layout.CELL: p.cell,
+            layout.CELL: grid,
+            layout.AT: (p.hy - p.y0 + pad) * width + p.hx - p.x0 + pad,
             layout.ITEM_SHAPE: _ints(item_shape, len(p.items), 2),
             layout.ITEM_PINS: _ints(pins),
             layout.ITEM_NET: item_net,
             layout.SHAPE_PIN: _pairs([len(s.offsets) for s in all_shapes])[:, 0].copy(),
             layout.OFF_X: _ints([o[0] for o in off]),
             layout.OFF_Y: _ints([o[1] for o in off]),
+            layout.OFF: _ints([y * width + x for x, y in off]),
             layout.SHAPE_BOX: _pairs([len(own) for own in bodies]),
             layout.BOX: _ints(boxes, len(boxes), 4),
             layout.SHAPE_SLANT: _pairs([len(s.slants) for s in all_shapes]),
@@ -135,6 +143,7 @@ class Arrays:
             layout.SHAPE_COVER: _pairs([len(c) for c in covers]),
             layout.COV_X: _ints([c[0] for c in cov]),
             layout.COV_Y: _ints([c[1] for c in cov]),
+            layout.COV: _ints([y * width + x for x, y in cov]),
             layout.SHAPE_WAY: _pairs([len(w) for w in all_ways]),
             layout.WAY: np.concatenate(all_ways).astype(np.int64),
             layout.VALID: valid,

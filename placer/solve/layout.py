@@ -5,6 +5,9 @@ of them; passing many arrays from one compiled function to the next would cost m
 entries of ``w`` say where each table starts: ``w[w[HX] + hole]`` is a hole's x, and ``s[w[OCC] + hole]`` tells what
 stands in it. A move is written into ``s`` too: which items, where to; what was there before is kept beside it.
 :mod:`placer.solve.arrays` lays the tables out.
+
+Positions on the grid are numbered row by row (``AT`` of each hole), with room on all sides, so that a pin (``OFF``) or a
+covered hole (``COV``) of a part is found by adding a number to its anchor's, without a look at the edges.
 """
 
 from __future__ import annotations
@@ -32,15 +35,15 @@ MAX_MOVED = 24
     HX, HY, HSTRIP, SSTART, SLEN, CUT_AT, CUT_BETWEEN, ITEM_PINS, SHAPE_PIN, OFF_X, OFF_Y, COV_X,
     COV_Y, WAY, PIN_ITEM, PIN_K, WISH_KIND, WISH_ITEM, WISH_PIN, WISH_LIMIT, WISH_OF, MOVABLE,
     RIGID, CELL, ITEM_SHAPE, ITEM_NET, SHAPE_BOX, SHAPE_SLANT, SLANT, BOX, SHAPE_COVER, SHAPE_WAY, VALID, NET_PIN,
-    NET_JOIN, JOIN, WISH_A, WISH_B, ITEM_WISH, EDGE,
-) = range(12, 52)
+    NET_JOIN, JOIN, WISH_A, WISH_B, ITEM_WISH, EDGE, AT, OFF, COV,
+) = range(12, 55)
 (
     SHAPE, ANCHOR, PLACED, OCC, COVER, SEG_N, STRIP_CUTS, STRIP_SHORTS, NET_SEG, NET_DRY, NET_FREE,
     WISH_COST, MARK_STRIP, MARK_NET, LIST_STRIP, LIST_NET, SAVE_N, BOUND, SEG_NET, SEG_FREE, SEG_LO,
     SEG_HI, NET_XY, SAVE_CS, SCRATCH, SAVE_SEG, MOVED, NEW_SHAPE, NEW_ANCHOR, OLD_SHAPE, OLD_ANCHOR,
-) = range(52, 83)
+) = range(55, 86)
 (
     NET_COST, SAVE_NET,
-) = range(83, 85)
-HEADER = 85
+) = range(86, 88)
+HEADER = 88
 # fmt: on
