@@ -15,6 +15,7 @@ from typing import Any, TypeVar, cast
 
 import numba
 import numba.core.config as numba_config
+import numpy as np
 from numba import types
 from numba.extending import intrinsic
 
@@ -61,3 +62,21 @@ def raw(_context: Any, array: Any) -> Any:
         return context.make_array(signature.args[0])(context, builder, values[0]).data
 
     return types.CPointer(array.dtype)(array), generate
+
+
+@inner
+def set_chance(seed: int) -> None:
+    """Start the random numbers of this thread."""
+    np.random.seed(seed)
+
+
+@inner
+def chance() -> float:
+    """A random number from 0 up to 1."""
+    return float(np.random.random())
+
+
+@inner
+def draw(n: int) -> int:
+    """A random whole number from 0 up to n - 1."""
+    return int(np.random.randint(n))

@@ -7,10 +7,10 @@ The cost of a state is
 
 from __future__ import annotations
 
-import numpy as np
+import math
 
 from placer.solve.bodies import fits, hole_of, pin_hole
-from placer.solve.compiled import compiled, inner, raw
+from placer.solve.compiled import chance, compiled, draw, inner, raw, set_chance
 from placer.solve.layout import (
     ANCHOR,
     CUTS,
@@ -25,13 +25,13 @@ from placer.solve.layout import (
     MAX_MOVED,
     MOVABLE,
     MOVED,
+    NEW_ANCHOR,
+    NEW_SHAPE,
     N_HOLES,
     N_ITEMS,
     N_MOVABLE,
     N_MOVED,
     N_RIGID,
-    NEW_ANCHOR,
-    NEW_SHAPE,
     OCC,
     OVERLAPS,
     RIGID,
@@ -66,7 +66,7 @@ def construct(
     False when an item finds no empty holes.
     """
     w, s, f, weight = raw(world), raw(state), raw(totals), raw(weights)
-    np.random.seed(seed)
+    set_chance(seed)
     s[N_MOVED] = 1
     for t in range(w[N_ITEMS]):
         i = order[t]
@@ -79,7 +79,7 @@ def construct(
         tried = 0
         while tried < tries or (bs < 0 and tried < 40 * tries):
             tried += 1
-            shape, a = propose(w, s, i, np.random.random() * (0.62 if tried < tries // 2 else 1.0))
+            shape, a = propose(w, s, i, chance() * (0.62 if tried < tries // 2 else 1.0))
             if shape < 0 or not fits(w, s, i, shape, a):
                 continue
             s[w[NEW_SHAPE]] = shape
@@ -137,7 +137,7 @@ def search(
     """
     w, s, f, weight = raw(world), raw(state), raw(totals), raw(weights)
     best_shape, best_anchor, best = raw(kept_shape), raw(kept_anchor), raw(kept)
-    np.random.seed(seed)
+    set_chance(seed)
     record(w, s, f, weight, best_shape, best_anchor, best)
     n_mov = w[N_MOVABLE]
     n_rigid = w[N_RIGID]
@@ -147,19 +147,19 @@ def search(
     for it in range(proposals):
         if it % 64 == 0:
             temp = t_start * (t_end / t_start) ** (it / proposals)
-        limit = -temp * np.log(np.random.random() + 1e-300)
-        i = w[w[MOVABLE] + np.random.randint(n_mov)]
-        r = np.random.random()
+        limit = -temp * math.log(chance() + 1e-300)
+        i = w[w[MOVABLE] + draw(n_mov)]
+        r = chance()
         n_moved = 1
         s[w[MOVED]] = i
         if r < 0.06:  # change places with another item of the same shapes
-            j = w[w[MOVABLE] + np.random.randint(n_mov)]
+            j = w[w[MOVABLE] + draw(n_mov)]
             found = False
             for _ in range(6):
                 if j != i and w[w[ITEM_SHAPE] + 2 * j] == w[w[ITEM_SHAPE] + 2 * i]:
                     found = True
                     break
-                j = w[w[MOVABLE] + np.random.randint(n_mov)]
+                j = w[w[MOVABLE] + draw(n_mov)]
             if not found:
                 continue
             n_moved = 2
@@ -167,11 +167,11 @@ def search(
             s[w[NEW_SHAPE]], s[w[NEW_ANCHOR]] = s[w[SHAPE] + j], s[w[ANCHOR] + j]
             s[w[NEW_SHAPE] + 1], s[w[NEW_ANCHOR] + 1] = s[w[SHAPE] + i], s[w[ANCHOR] + i]
         elif r < 0.09 and n_rigid > 0:  # a rigid part with its satellites
-            i = w[w[RIGID] + np.random.randint(n_rigid)]
+            i = w[w[RIGID] + draw(n_rigid)]
             a = s[w[ANCHOR] + i]
-            dx = np.random.randint(-3, 4)
-            dy = np.random.randint(-3, 4)
-            far = np.random.random() < 0.3
+            dx = draw(7) - 3
+            dy = draw(7) - 3
+            far = chance() < 0.3
             if far:
                 shape, h = random_place(w, i)
                 if h < 0:
@@ -211,15 +211,15 @@ def search(
             if not good:
                 continue
         elif r < 0.12:  # two small parts change places with new shapes about one pin
-            j = w[w[MOVABLE] + np.random.randint(n_mov)]
+            j = w[w[MOVABLE] + draw(n_mov)]
             if j == i or w[w[ITEM_PINS] + i] > 3 or w[w[ITEM_PINS] + j] > 3:
                 continue
-            hi = pin_hole(w, s, i, np.random.randint(w[w[ITEM_PINS] + i]))
-            hj = pin_hole(w, s, j, np.random.randint(w[w[ITEM_PINS] + j]))
-            si = w[w[ITEM_SHAPE] + 2 * i] + np.random.randint(w[w[ITEM_SHAPE] + 2 * i + 1])
-            sj = w[w[ITEM_SHAPE] + 2 * j] + np.random.randint(w[w[ITEM_SHAPE] + 2 * j + 1])
-            ai = anchor_for(w, si, np.random.randint(w[w[ITEM_PINS] + i]), hj)
-            aj = anchor_for(w, sj, np.random.randint(w[w[ITEM_PINS] + j]), hi)
+            hi = pin_hole(w, s, i, draw(w[w[ITEM_PINS] + i]))
+            hj = pin_hole(w, s, j, draw(w[w[ITEM_PINS] + j]))
+            si = w[w[ITEM_SHAPE] + 2 * i] + draw(w[w[ITEM_SHAPE] + 2 * i + 1])
+            sj = w[w[ITEM_SHAPE] + 2 * j] + draw(w[w[ITEM_SHAPE] + 2 * j + 1])
+            ai = anchor_for(w, si, draw(w[w[ITEM_PINS] + i]), hj)
+            aj = anchor_for(w, sj, draw(w[w[ITEM_PINS] + j]), hi)
             if ai < 0 or aj < 0:
                 continue
             n_moved = 2
@@ -227,7 +227,7 @@ def search(
             s[w[NEW_SHAPE]], s[w[NEW_ANCHOR]] = si, ai
             s[w[NEW_SHAPE] + 1], s[w[NEW_ANCHOR] + 1] = sj, aj
         else:
-            shape, a = propose(w, s, i, np.random.random())
+            shape, a = propose(w, s, i, chance())
             if shape < 0 or (shape == s[w[SHAPE] + i] and a == s[w[ANCHOR] + i]):
                 continue
             s[w[NEW_SHAPE]] = shape

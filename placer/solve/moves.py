@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-import numpy as np
-
-from placer.solve.bodies import fits, hole_of, lift, overlap, pin_hole, put, touch_item
-from placer.solve.compiled import inner
+from placer.solve.bodies import fits, lift, overlap, pin_hole, put, touch_item
+from placer.solve.compiled import chance, draw, inner
 from placer.solve.layout import (
     ANCHOR,
+    AT,
+    CELL,
+    CELL_W,
     HSTRIP,
-    HX,
-    HY,
     ITEM_NET,
     ITEM_PINS,
     ITEM_SHAPE,
@@ -18,18 +17,17 @@ from placer.solve.layout import (
     LIST_NET,
     LIST_STRIP,
     MOVED,
-    N_HOLES,
-    N_MOVED,
-    N_NETS_TOUCHED,
-    N_STRIPS_TOUCHED,
     NET_COST,
     NET_PIN,
     NET_W,
     NEW_ANCHOR,
     NEW_SHAPE,
+    N_HOLES,
+    N_MOVED,
+    N_NETS_TOUCHED,
+    N_STRIPS_TOUCHED,
     OCC,
-    OFF_X,
-    OFF_Y,
+    OFF,
     OLD_ANCHOR,
     OLD_SHAPE,
     OLD_TOTALS,
@@ -74,26 +72,30 @@ def undo(w: Ints, s: Ints, f: Floats) -> None:
     for t in range(n_moved):
         if s[w[OLD_SHAPE] + t] >= 0:
             put(w, s, s[w[MOVED] + t], s[w[OLD_SHAPE] + t], s[w[OLD_ANCHOR] + t])
+    width = w[SEG_W]
     for t in range(s[N_STRIPS_TOUCHED]):
         strip = s[w[LIST_STRIP] + t]
         retract(w, s, f, strip)
         n = s[w[SAVE_N] + t]
         s[w[SEG_N] + strip] = n
+        seg = width * strip
+        save = w[SAVE_SEG] + 4 * width * t
         for k in range(n):
-            s[w[SEG_NET] + w[SEG_W] * strip + k] = s[w[SAVE_SEG] + w[SEG_W] * (4 * t + 0) + k]
-            s[w[SEG_FREE] + w[SEG_W] * strip + k] = s[w[SAVE_SEG] + w[SEG_W] * (4 * t + 1) + k]
-            s[w[SEG_LO] + w[SEG_W] * strip + k] = s[w[SAVE_SEG] + w[SEG_W] * (4 * t + 2) + k]
-            s[w[SEG_HI] + w[SEG_W] * strip + k] = s[w[SAVE_SEG] + w[SEG_W] * (4 * t + 3) + k]
+            s[w[SEG_NET] + seg + k] = s[save + k]
+            s[w[SEG_FREE] + seg + k] = s[save + width + k]
+            s[w[SEG_LO] + seg + k] = s[save + 2 * width + k]
+            s[w[SEG_HI] + seg + k] = s[save + 3 * width + k]
         s[w[STRIP_CUTS] + strip] = s[w[SAVE_CS] + 2 * t]
         s[w[STRIP_SHORTS] + strip] = s[w[SAVE_CS] + 2 * t + 1]
         enter(w, s, f, strip)
     for t in range(s[N_NETS_TOUCHED]):
-        n = s[w[LIST_NET] + t]
+        save = w[SAVE_NET] + 4 * t
+        own = w[NET_COST] + 4 * s[w[LIST_NET] + t]
         for c in range(4):
-            f[w[NET_COST] + 4 * n + c] = f[w[SAVE_NET] + 4 * t + c]
+            f[own + c] = f[save + c]
     for t in range(n_moved):
-        i = s[w[MOVED] + t]
-        for u in range(w[w[ITEM_WISH] + 2 * i], w[w[ITEM_WISH] + 2 * i] + w[w[ITEM_WISH] + 2 * i + 1]):
+        wish = w[ITEM_WISH] + 2 * s[w[MOVED] + t]
+        for u in range(w[wish], w[wish] + w[wish + 1]):
             q = w[w[WISH_OF] + u]
             s[w[WISH_COST] + q] = price_wish(w, s, q)
     for c in range(8):
@@ -149,20 +151,20 @@ def try_move(w: Ints, s: Ints, f: Floats, weight: Floats, limit: float) -> bool:
 @inner
 def anchor_for(w: Ints, shape: int, k: int, h: int) -> int:
     """The anchor hole that puts pin k of a shape into hole h, or -1."""
-    base = w[w[SHAPE_PIN] + shape] + k
-    a = hole_of(w, w[w[HX] + h] - w[w[OFF_X] + base], w[w[HY] + h] - w[w[OFF_Y] + base])
+    a = w[w[CELL] + w[w[AT] + h] - w[w[OFF] + w[w[SHAPE_PIN] + shape] + k]]
     if a >= 0 and w[w[VALID] + w[N_HOLES] * shape + a]:
-        return a
+        return int(a)
     return -1
 
 
 @inner
 def holds(w: Ints, s: Ints, strip: int, net: int) -> bool:
     """True when a strip bears a segment of a net."""
-    found = False
-    for k in range(s[w[SEG_N] + strip]):
-        found = found or s[w[SEG_NET] + w[SEG_W] * strip + k] == net
-    return found
+    seg = w[SEG_NET] + w[SEG_W] * strip
+    for k in range(seg, seg + s[w[SEG_N] + strip]):
+        if s[k] == net:
+            return True
+    return False
 
 
 @inner
@@ -173,19 +175,18 @@ def partner_hole(w: Ints, s: Ints, i: int, k: int) -> int:
     if m < 2:
         return -1
     for _ in range(4):
-        q = w[w[NET_PIN] + 2 * n] + np.random.randint(m)
+        q = w[w[NET_PIN] + 2 * n] + draw(m)
         j = w[w[PIN_ITEM] + q]
         if j == i or s[w[PLACED] + j] == 0:
             continue
-        strip = w[w[HSTRIP] + pin_hole(w, s, j, w[w[PIN_K] + q])]
-        if w[w[SLEN] + strip] > 8:  # on a long strip look near the partner most of the time
-            g = pin_hole(w, s, j, w[w[PIN_K] + q]) - w[w[SSTART] + strip]
-            p = np.random.randint(w[w[SLEN] + strip])
-            if np.random.random() < 0.6:
-                p = g + np.random.randint(-6, 7)
-            p = min(max(p, 0), w[w[SLEN] + strip] - 1)
-            return int(w[w[SSTART] + strip] + p)
-        return int(w[w[SSTART] + strip] + np.random.randint(w[w[SLEN] + strip]))
+        h = pin_hole(w, s, j, w[w[PIN_K] + q])
+        strip = w[w[HSTRIP] + h]
+        start = w[w[SSTART] + strip]
+        length = w[w[SLEN] + strip]
+        p = draw(length)
+        if length > 8 and chance() < 0.6:  # on a long strip look near the partner most of the time
+            p = min(max(h - start + draw(13) - 6, 0), length - 1)
+        return int(start + p)
     return -1
 
 
@@ -193,10 +194,10 @@ def partner_hole(w: Ints, s: Ints, i: int, k: int) -> int:
 def random_place(w: Ints, i: int) -> tuple[int, int]:
     """Any place of an item, by chance: (shape, anchor)."""
     for _ in range(8):
-        shape = w[w[ITEM_SHAPE] + 2 * i] + np.random.randint(w[w[ITEM_SHAPE] + 2 * i + 1])
+        shape = w[w[ITEM_SHAPE] + 2 * i] + draw(w[w[ITEM_SHAPE] + 2 * i + 1])
         m = w[w[SHAPE_WAY] + 2 * shape + 1]
         if m > 0:
-            return shape, w[w[WAY] + w[w[SHAPE_WAY] + 2 * shape] + np.random.randint(m)]
+            return shape, w[w[WAY] + w[w[SHAPE_WAY] + 2 * shape] + draw(m)]
     return -1, -1
 
 
@@ -207,11 +208,11 @@ def propose(w: Ints, s: Ints, i: int, kind: float) -> tuple[int, int]:
     n_shape = w[w[ITEM_SHAPE] + 2 * i + 1]
     s0 = w[w[ITEM_SHAPE] + 2 * i]
     if kind < 0.30 and pins >= 2:  # bridge: two leads onto strips that hold their nets
-        k = np.random.randint(pins)
+        k = draw(pins)
         h = partner_hole(w, s, i, k)
         if h < 0:
             return -1, -1
-        first = np.random.randint(n_shape)
+        first = draw(n_shape)
         for t in range(n_shape):
             shape = s0 + (first + t) % n_shape
             a = anchor_for(w, shape, k, h)
@@ -219,34 +220,33 @@ def propose(w: Ints, s: Ints, i: int, kind: float) -> tuple[int, int]:
                 continue
             for m in range(pins):
                 if m != k and w[w[NET_PIN] + 2 * (w[w[ITEM_NET] + w[NET_W] * i + m]) + 1] > 1:
-                    base = w[w[SHAPE_PIN] + shape] + m
-                    g = hole_of(w, w[w[HX] + a] + w[w[OFF_X] + base], w[w[HY] + a] + w[w[OFF_Y] + base])
+                    g = w[w[CELL] + w[w[AT] + a] + w[w[OFF] + w[w[SHAPE_PIN] + shape] + m]]
                     if (s[w[OCC] + g] < 0 or s[w[OCC] + g] >> 6 == i) and holds(
                         w, s, w[w[HSTRIP] + g], w[w[ITEM_NET] + w[NET_W] * i + m]
                     ):
                         return shape, a
         return -1, -1
     if kind < 0.62:  # jump to the strip of a partner
-        k = np.random.randint(pins)
+        k = draw(pins)
         h = partner_hole(w, s, i, k)
         if h < 0:
             return random_place(w, i)
         for _ in range(4):
-            shape = s0 + np.random.randint(n_shape)
+            shape = s0 + draw(n_shape)
             a = anchor_for(w, shape, k, h)
             if a >= 0:
                 return shape, a
         return -1, -1
     if s[w[PLACED] + i] and kind < 0.82:  # shift
-        a = s[w[ANCHOR] + i]
-        h = hole_of(w, w[w[HX] + a] + np.random.randint(-2, 3), w[w[HY] + a] + np.random.randint(-2, 3))
+        across = draw(5) - 2
+        h = w[w[CELL] + w[w[AT] + s[w[ANCHOR] + i]] + across + w[CELL_W] * (draw(5) - 2)]
         if h >= 0 and w[w[VALID] + w[N_HOLES] * (s[w[SHAPE] + i]) + h]:
             return s[w[SHAPE] + i], h
         return -1, -1
     if s[w[PLACED] + i] and kind < 0.95:  # reshape about one pin
-        k = np.random.randint(pins)
+        k = draw(pins)
         h = pin_hole(w, s, i, k)
-        shape = s0 + np.random.randint(n_shape)
+        shape = s0 + draw(n_shape)
         a = anchor_for(w, shape, k, h)
         if a >= 0:
             return shape, a

@@ -7,10 +7,12 @@ other is for the router to say (:mod:`placer.solve.pads`).
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 
 from placer.solve.bodies import pin_hole
-from placer.solve.compiled import compiled, inner, raw
+from placer.solve.compiled import chance, compiled, draw, inner, raw, set_chance
 from placer.solve.layout import (
     ANCHOR,
     HX,
@@ -21,14 +23,14 @@ from placer.solve.layout import (
     LIST_NET,
     MOVABLE,
     MOVED,
-    N_ITEMS,
-    N_MOVABLE,
-    N_MOVED,
-    N_NETS_TOUCHED,
     NET_PIN,
     NET_W,
     NEW_ANCHOR,
     NEW_SHAPE,
+    N_ITEMS,
+    N_MOVABLE,
+    N_MOVED,
+    N_NETS_TOUCHED,
     OCC,
     OVERLAPS,
     PIN_ITEM,
@@ -122,7 +124,7 @@ def anneal_spans(
     ``crowded`` (the price of two pins of different nets side by side).
     """
     w, s, f, weight = raw(world), raw(state), raw(totals), raw(no_weights)
-    np.random.seed(seed)
+    set_chance(seed)
     n_nets = span.shape[0]
     most = 1
     for n in range(n_nets):
@@ -151,12 +153,12 @@ def anneal_spans(
                 best_anchor[i] = s[w[ANCHOR] + i]
         if n_mov == 0:
             break
-        limit = -temp * np.log(np.random.random() + 1e-300)
-        i = w[w[MOVABLE] + np.random.randint(n_mov)]
+        limit = -temp * math.log(chance() + 1e-300)
+        i = w[w[MOVABLE] + draw(n_mov)]
         s[w[MOVED]] = i
         n_moved = 1
-        if np.random.random() < 0.08:  # change places with another item of the same shapes
-            j = w[w[MOVABLE] + np.random.randint(n_mov)]
+        if chance() < 0.08:  # change places with another item of the same shapes
+            j = w[w[MOVABLE] + draw(n_mov)]
             if j == i or w[w[ITEM_SHAPE] + 2 * j] != w[w[ITEM_SHAPE] + 2 * i]:
                 continue
             s[w[MOVED] + 1] = j
@@ -164,7 +166,7 @@ def anneal_spans(
             s[w[NEW_SHAPE]], s[w[NEW_ANCHOR]] = s[w[SHAPE] + j], s[w[ANCHOR] + j]
             s[w[NEW_SHAPE] + 1], s[w[NEW_ANCHOR] + 1] = s[w[SHAPE] + i], s[w[ANCHOR] + i]
         else:
-            kind = np.random.random()
+            kind = chance()
             # Beside a partner rather than on its strip: a pin's neighbours are what counts here.
             shape, a = beside(w, s, i, neighbour) if kind < 0.35 else propose(w, s, i, kind)
             if shape < 0 or (shape == s[w[SHAPE] + i] and a == s[w[ANCHOR] + i]):
@@ -202,17 +204,17 @@ def anneal_spans(
 @inner
 def beside(w: Ints, s: Ints, i: int, neighbour: Ints) -> tuple[int, int]:
     """A place that puts a pin of an item next to another pin of its net: (shape, anchor), or (-1, -1)."""
-    k = np.random.randint(w[w[ITEM_PINS] + i])
+    k = draw(w[w[ITEM_PINS] + i])
     n = w[w[ITEM_NET] + w[NET_W] * i + k]
-    q = w[w[NET_PIN] + 2 * n] + np.random.randint(w[w[NET_PIN] + 2 * n + 1])
+    q = w[w[NET_PIN] + 2 * n] + draw(w[w[NET_PIN] + 2 * n + 1])
     j = w[w[PIN_ITEM] + q]
     if j == i:
         return -1, -1
-    h = neighbour[4 * pin_hole(w, s, j, w[w[PIN_K] + q]) + np.random.randint(4)]
+    h = neighbour[4 * pin_hole(w, s, j, w[w[PIN_K] + q]) + draw(4)]
     if h < 0:
         return -1, -1
     for _ in range(4):
-        shape = w[w[ITEM_SHAPE] + 2 * i] + np.random.randint(w[w[ITEM_SHAPE] + 2 * i + 1])
+        shape = w[w[ITEM_SHAPE] + 2 * i] + draw(w[w[ITEM_SHAPE] + 2 * i + 1])
         a = anchor_for(w, shape, k, h)
         if a >= 0:
             return shape, a

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import numpy as np
+import math
 
 from placer.solve.arrays import Places
 from placer.solve.bodies import pin_hole
-from placer.solve.compiled import compiled, inner, raw
+from placer.solve.compiled import chance, compiled, draw, inner, raw, set_chance
 from placer.solve.layout import (
     ANCHOR,
     CUTS,
@@ -18,11 +18,11 @@ from placer.solve.layout import (
     LENGTH,
     MOVABLE,
     MOVED,
+    NEW_ANCHOR,
+    NEW_SHAPE,
     N_ITEMS,
     N_MOVABLE,
     N_MOVED,
-    NEW_ANCHOR,
-    NEW_SHAPE,
     OVERLAPS,
     SHAPE,
     SHORTS,
@@ -90,7 +90,7 @@ def tighten(
     ``best``: [least area seen in a legal state, the cost and about the wire length it may have].
     """
     w, s, f, weight = raw(world), raw(state), raw(totals), raw(weights)
-    np.random.seed(seed)
+    set_chance(seed)
     s[N_MOVED] = 1
     cx, cy, leads = 0.0, 0.0, 0.0
     for i in range(w[N_ITEMS]):
@@ -100,15 +100,15 @@ def tighten(
     cx, cy = cx / leads, cy / leads
     most = best[1]
     longest = best[2]
-    draw = area_weight * (pins_area(w, s) / leads + spread(w, s, cx, cy))
+    drawn = area_weight * (pins_area(w, s) / leads + spread(w, s, cx, cy))
     slack = 60.0 * area_weight  # what one move can hardly win back
     temp = hot
     for it in range(proposals):
         if it % 64 == 0:
             temp = hot * (cold / hot) ** (it / proposals)
-        limit = -temp * np.log(np.random.random() + 1e-300)
-        i = w[w[MOVABLE] + np.random.randint(w[N_MOVABLE])]
-        shape, a = propose(w, s, i, np.random.random())
+        limit = -temp * math.log(chance() + 1e-300)
+        i = w[w[MOVABLE] + draw(w[N_MOVABLE])]
+        shape, a = propose(w, s, i, chance())
         if shape < 0 or (shape == s[w[SHAPE] + i] and a == s[w[ANCHOR] + i]):
             continue
         s[w[MOVED]] = i
@@ -119,10 +119,10 @@ def tighten(
             continue
         area = pins_area(w, s)
         now = area_weight * (area / leads + spread(w, s, cx, cy))
-        if energy(f, 0, weight) - before + now - draw > limit:
+        if energy(f, 0, weight) - before + now - drawn > limit:
             undo(w, s, f)
             continue
-        draw = now
+        drawn = now
         if f[SHORTS] + f[OVERLAPS] + f[WIRELESS] + f[DEFICIT] + f[WISHES] > 0.5:
             continue
         cost = f[JUMPERS] * weight[JUMPERS] + f[CUTS] * weight[CUTS]
