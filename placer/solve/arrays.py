@@ -12,7 +12,8 @@ from placer.solve.layout import Floats
 from placer.solve.problem import Ints, Problem
 from placer.solve.shapes import Shape, Slant
 
-SHIFT = 3  # steps that the search shifts a part or a group at once, at most
+# Steps: a part is shifted by at most so many at once, a group of parts, and a lead along a long strip from a partner.
+SHIFT, GROUP_SHIFT, NEAR = 2, 3, 6
 
 Places = tuple[tuple[int, int], ...]
 """For each item: (index into its shapes, hole of its first pin)."""
@@ -111,6 +112,9 @@ class Arrays:
             layout.CELL_H: grid.shape[0],
             layout.X0: p.x0 - pad,
             layout.Y0: p.y0 - pad,
+            layout.SHIFT: SHIFT,
+            layout.GROUP_SHIFT: GROUP_SHIFT,
+            layout.NEAR: NEAR,
             layout.NET_W: most,
             layout.SEG_W: int(max(p.slen)) + 1,
             layout.JUNCTION: max(0, int(max(p.slen)) - 2),

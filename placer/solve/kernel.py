@@ -15,6 +15,7 @@ from placer.solve.layout import (
     ANCHOR,
     CUTS,
     DEFICIT,
+    GROUP_SHIFT,
     HSTRIP,
     HX,
     HY,
@@ -85,7 +86,7 @@ def construct(
             s[w[NEW_SHAPE]] = shape
             s[w[NEW_ANCHOR]] = a
             if try_move(w, s, f, weight, 1e17):
-                e = energy(f, 0, weight)
+                e = energy(f, weight)
                 if e < best:
                     best = e
                     bs = shape
@@ -169,8 +170,8 @@ def search(
         elif r < 0.09 and n_rigid > 0:  # a rigid part with its satellites
             i = w[w[RIGID] + draw(n_rigid)]
             a = s[w[ANCHOR] + i]
-            dx = draw(7) - 3
-            dy = draw(7) - 3
+            dx = draw(2 * w[GROUP_SHIFT] + 1) - w[GROUP_SHIFT]
+            dy = draw(2 * w[GROUP_SHIFT] + 1) - w[GROUP_SHIFT]
             far = chance() < 0.3
             if far:
                 shape, h = random_place(w, i)

@@ -17,6 +17,7 @@ from placer.solve.layout import (
     LIST_NET,
     LIST_STRIP,
     MOVED,
+    NEAR,
     NET_COST,
     NET_PIN,
     NET_W,
@@ -48,6 +49,7 @@ from placer.solve.layout import (
     SHAPE,
     SHAPE_PIN,
     SHAPE_WAY,
+    SHIFT,
     SLEN,
     SSTART,
     STAMP,
@@ -106,6 +108,7 @@ def undo(w: Ints, s: Ints, f: Floats) -> None:
 def try_move(w: Ints, s: Ints, f: Floats, weight: Floats, limit: float) -> bool:
     """Make the move that stands in ``s``; keep it when the energy rises by no more than ``limit``."""
     n_moved = s[N_MOVED]
+    before = energy(f, weight)
     for c in range(8):
         f[OLD_TOTALS + c] = f[c]
     for t in range(n_moved):
@@ -142,7 +145,7 @@ def try_move(w: Ints, s: Ints, f: Floats, weight: Floats, limit: float) -> bool:
             touch_item(w, s, i, s[w[OLD_SHAPE] + t], s[w[OLD_ANCHOR] + t])
         touch_item(w, s, i, s[w[NEW_SHAPE] + t], s[w[NEW_ANCHOR] + t])
     refresh(w, s, f)
-    if energy(f, 0, weight) - energy(f, OLD_TOTALS, weight) <= limit:
+    if energy(f, weight) - before <= limit:
         return True
     undo(w, s, f)
     return False
@@ -185,7 +188,7 @@ def partner_hole(w: Ints, s: Ints, i: int, k: int) -> int:
         length = w[w[SLEN] + strip]
         p = draw(length)
         if length > 8 and chance() < 0.6:  # on a long strip look near the partner most of the time
-            p = min(max(h - start + draw(13) - 6, 0), length - 1)
+            p = min(max(h - start + draw(2 * w[NEAR] + 1) - w[NEAR], 0), length - 1)
         return int(start + p)
     return -1
 
@@ -238,8 +241,9 @@ def propose(w: Ints, s: Ints, i: int, kind: float) -> tuple[int, int]:
                 return shape, a
         return -1, -1
     if s[w[PLACED] + i] and kind < 0.82:  # shift
-        across = draw(5) - 2
-        h = w[w[CELL] + w[w[AT] + s[w[ANCHOR] + i]] + across + w[CELL_W] * (draw(5) - 2)]
+        across = draw(2 * w[SHIFT] + 1) - w[SHIFT]
+        down = draw(2 * w[SHIFT] + 1) - w[SHIFT]
+        h = w[w[CELL] + w[w[AT] + s[w[ANCHOR] + i]] + across + w[CELL_W] * down]
         if h >= 0 and w[w[VALID] + w[N_HOLES] * (s[w[SHAPE] + i]) + h]:
             return s[w[SHAPE] + i], h
         return -1, -1

@@ -111,21 +111,6 @@ def enter(w: Ints, s: Ints, f: Floats, strip: int) -> None:
 
 
 @inner
-def share_gap(w: Ints, s: Ints, last: int, net: int, gap: int) -> int:
-    """How many of a gap's free holes go to the run on its left: all to the one that may need wire ends, else half.
-
-    ``last``: where the run's segment stands in the tables of segments.
-    """
-    wants_left = w[w[NET_PIN] + 2 * s[w[SEG_NET] + last] + 1] > 1
-    wants_right = w[w[NET_PIN] + 2 * net + 1] > 1
-    if wants_left != wants_right:
-        return gap if wants_left else 0
-    if gap == 1 and s[w[SEG_FREE] + last] == 0:
-        return 1
-    return gap // 2
-
-
-@inner
 def scan_uncut(w: Ints, s: Ints, strip: int) -> None:
     """Work out the segments and shorts of a strip that may not be cut: one for each net, all with the same holes."""
     h0 = w[w[SSTART] + strip]
@@ -202,17 +187,24 @@ def scan(w: Ints, s: Ints, strip: int) -> None:
         else:
             left = 0
             if n_seg > 0:
+                # Free holes go to the run that may need wire ends, where only one does; else each gets half.
+                wants_left = w[w[NET_PIN] + 2 * last_net + 1] > 1
+                wants_right = w[w[NET_PIN] + 2 * n + 1] > 1
                 cuts += 1
-                left = share_gap(w, s, seg + n_seg - 1, n, gap)
-                if knife == 0:
-                    if p - last_pos < 2:
-                        shorts += 1
-                        cuts -= 1
-                    elif hid > 0 and (gap < 2 or (before > 0 and gap > before)):
-                        left = before  # drill under a body: no free hole is lost, the split is where it is
-                    else:
+                if knife == 0 and p - last_pos < 2:
+                    shorts += 1
+                    cuts -= 1
+                elif knife == 0 and hid > 0 and (gap < 2 or (before > 0 and gap > before)):
+                    left = before  # drill under a body: no free hole is lost, the split is where it is
+                else:
+                    if knife == 0:
                         gap -= 1
-                        left = share_gap(w, s, seg + n_seg - 1, n, gap)
+                    if wants_left != wants_right:
+                        left = gap if wants_left else 0
+                    elif gap == 1 and s[frees + n_seg - 1] == 0:
+                        left = 1
+                    else:
+                        left = gap // 2
                 s[frees + n_seg - 1] += left
             s[nets + n_seg] = n
             s[lows + n_seg] = p
@@ -392,11 +384,11 @@ def price_wish(w: Ints, s: Ints, q: int) -> int:
 
 
 @inner
-def energy(f: Floats, start: int, weight: Floats) -> float:
-    """The weighted sum of the eight totals from ``start``."""
+def energy(f: Floats, weight: Floats) -> float:
+    """The weighted sum of the totals."""
     e = 0.0
     for c in range(8):
-        e += f[start + c] * weight[c]
+        e += f[c] * weight[c]
     return e
 
 

@@ -114,12 +114,12 @@ def tighten(
         s[w[MOVED]] = i
         s[w[NEW_SHAPE]] = shape
         s[w[NEW_ANCHOR]] = a
-        before = energy(f, 0, weight)
+        before = energy(f, weight)
         if not try_move(w, s, f, weight, limit + slack):
             continue
         area = pins_area(w, s)
         now = area_weight * (area / leads + spread(w, s, cx, cy))
-        if energy(f, 0, weight) - before + now - drawn > limit:
+        if energy(f, weight) - before + now - drawn > limit:
             undo(w, s, f)
             continue
         drawn = now
