@@ -27,6 +27,7 @@ from placer.solve.layout import (
     NET_W,
     NEW_ANCHOR,
     NEW_SHAPE,
+    N_HOLES,
     N_ITEMS,
     N_MOVABLE,
     N_MOVED,
@@ -137,7 +138,7 @@ def anneal_spans(
         span[n] = net_span(w, s, n, cap, group, strip, scratch, far)
         total += span[n]
     for i in range(w[N_ITEMS]):  # asked of both items, each pair comes twice
-        total += 0.5 * crowded * crowding(w, s, i, -1, neighbour)
+        total += 0.5 * crowded * crowding(w, s, i, w[N_ITEMS], neighbour)
     n_mov = w[N_MOVABLE]
     bad = f[OVERLAPS] + f[SHORTS] + f[WISHES]
     if n_mov == 0:
@@ -173,7 +174,7 @@ def anneal_spans(
                 continue
             s[w[NEW_SHAPE]] = shape
             s[w[NEW_ANCHOR]] = a
-        mate = s[w[MOVED] + 1] if n_moved > 1 else -1
+        mate = s[w[MOVED] + 1] if n_moved > 1 else w[N_ITEMS]  # none
         crowd = crowding(w, s, i, mate, neighbour)
         if n_moved > 1:
             crowd += crowding(w, s, mate, i, neighbour)
@@ -210,7 +211,7 @@ def beside(w: Ints, s: Ints, i: int, neighbour: Ints) -> tuple[int, int]:
     j = w[w[PIN_ITEM] + q]
     if j == i:
         return -1, -1
-    h = neighbour[4 * pin_hole(w, s, j, w[w[PIN_K] + q]) + draw(4)]
+    h = neighbour[4 * pin_hole(w, s, j, w[w[PIN_K] + q]) + draw(neighbour.shape[0] // w[N_HOLES])]
     if h < 0:
         return -1, -1
     for _ in range(4):
