@@ -24,12 +24,12 @@ from placer.solve.layout import (
     LIST_STRIP,
     MARK_NET,
     MARK_STRIP,
-    NET_W,
-    NET_XY,
     N_HOLES,
     N_ITEMS,
     N_NETS_TOUCHED,
     N_STRIPS_TOUCHED,
+    NET_W,
+    NET_XY,
     OCC,
     OFF,
     PLACED,
@@ -218,7 +218,7 @@ def fits(w: Ints, s: Ints, i: int, shape: int, a: int) -> bool:
     at = w[CELL] + w[w[AT] + a]
     occ = w[OCC]
     p0 = w[OFF] + w[w[SHAPE_PIN] + shape]
-    for p in range(p0, p0 + w[w[ITEM_PINS] + i]):
+    for p in range(p0, p0 + w[w[ITEM_PINS] + i]):  # noqa: SIM110 - numba compiles no generators
         if s[occ + w[at + w[p]]] >= 0:
             return False
     return True

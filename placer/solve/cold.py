@@ -101,7 +101,7 @@ def _compile_beside(
     began = time.monotonic()
 
     def tell() -> None:
-        if on_progress is not None and not stop.is_set():
+        if on_progress is not None:
             (first.shown(on_progress) or on_progress)(
                 Progress(time.monotonic() - began, PHASE, None, None, None, first.store.bound)
             )
@@ -126,7 +126,7 @@ def _compile_beside(
 @cache
 def _compiler(part: str) -> subprocess.Popen[bytes] | None:
     """The process that compiles a part. Started once, for all searches of this process; it ends with this process."""
-    folder = {"NUMBA_CACHE_DIR": str(cache_folder().parents[1])}  # should it be one for temporary files
+    folder = {"NUMBA_CACHE_DIR": str(cache_folder().parents[1])}  # for the case that it is a temporary one
     with contextlib.suppress(OSError):
         return child.start(warm.__name__, part, environment=folder)
     return None

@@ -31,20 +31,29 @@ def cache_folder() -> Path:
     digest = hashlib.sha256()
     for source in sorted(Path(__file__).parent.glob("*.py")):
         digest.update(source.read_bytes())
-    name = digest.hexdigest()[:16]
+    given = os.environ.get("NUMBA_CACHE_DIR")
     own = os.environ.get("XDG_CACHE_HOME") or Path.home() / ".cache"
-    bases = [Path(own), Path(tempfile.gettempdir())]
-    if os.environ.get("NUMBA_CACHE_DIR"):
-        bases.insert(0, Path(os.environ["NUMBA_CACHE_DIR"]))
-    for base in bases:
-        folder = base / "placer" / name
+    user = str(os.getuid()) if hasattr(os, "getuid") else ""
+    temporary = Path(tempfile.gettempdir()) / f"placer-cache-{user}"
+    for base in (*([Path(given)] if given else []), Path(own), temporary):
+        folder = base / "placer" / digest.hexdigest()[:16]
         try:
+            if base == temporary:
+                base.mkdir(mode=0o700, exist_ok=True)
             folder.mkdir(parents=True, exist_ok=True)
+            if os.access(folder, os.W_OK) and (base != temporary or _private(base)):
+                return folder
         except OSError:
             continue
-        if os.access(folder, os.W_OK):
-            return folder
-    return Path(tempfile.mkdtemp(prefix="placer-"))
+    folder = Path(tempfile.mkdtemp(prefix="placer-")) / "placer" / digest.hexdigest()[:16]
+    folder.mkdir(parents=True)
+    return folder
+
+
+def _private(folder: Path) -> bool:
+    """True when nobody else can put files into a folder: what lies there is loaded and run."""
+    found = folder.lstat()
+    return not hasattr(os, "getuid") or (found.st_uid == os.getuid() and not found.st_mode & 0o022)
 
 
 if UNCOMPILED:
@@ -57,7 +66,7 @@ if UNCOMPILED:
 
     def raw(array: A) -> A:
         """A view of an array that gives plain numbers, which Python is quicker with; a list as it is."""
-        return cast(A, memoryview(array) if isinstance(array, np.ndarray) else array)
+        return cast(A, memoryview(array.data)) if isinstance(array, np.ndarray) else array
 
     def set_chance(seed: int) -> None:
         """Start the random numbers."""
@@ -67,7 +76,7 @@ if UNCOMPILED:
 
     def draw(n: int) -> int:
         """A random whole number from 0 up to n - 1."""
-        return int(random.random() * n)
+        return int(random.random() * n)  # noqa: S311 - nothing secret
 
 else:
     import numba
@@ -77,27 +86,29 @@ else:
 
     setattr(numba_config, "CACHE_DIR", str(cache_folder()))  # noqa: B010 - the module's names are made at run time
 
+    _njit: Any = functools.partial(numba.njit, cache=True, nogil=True, error_model="numpy")
+
     def compiled(function: F) -> F:
         """Compile a function on its first call.
 
         Its callers must not give it literals where others give it variables: it would be compiled twice, and two
         processes that compile at once may then take one version on disk for the other.
         """
-        return cast(F, numba.njit(cache=True, nogil=True, error_model="numpy", no_cfunc_wrapper=True)(function))
+        return cast(F, _njit(no_cfunc_wrapper=True)(function))
 
     def inner(function: F) -> F:
-        """The same for a function that only compiled ones call: no way into it from Python, which takes time to make."""
-        options = {"no_cpython_wrapper": True, "no_cfunc_wrapper": True}
-        return cast(F, numba.njit(cache=True, nogil=True, error_model="numpy", **options)(function))
+        """The same where only compiled functions call: without the way in from Python, which takes time to make."""
+        return cast(F, _njit(no_cpython_wrapper=True, no_cfunc_wrapper=True)(function))
 
-    @intrinsic  # type: ignore[untyped-decorator]
+    @intrinsic
     def raw(_context: Any, array: Any) -> Any:
         """The bare address of an array's numbers: quicker than the array, which must outlive it."""
 
         def generate(context: Any, builder: Any, signature: Any, values: Any) -> Any:
             return context.make_array(signature.args[0])(context, builder, values[0]).data
 
-        return types.CPointer(array.dtype)(array), generate
+        pointer: Any = types.CPointer
+        return pointer(array.dtype)(array), generate
 
     @inner
     def set_chance(seed: int) -> None:

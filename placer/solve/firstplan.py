@@ -13,7 +13,7 @@ import itertools
 import json
 import sys
 from collections.abc import Iterator
-from typing import TypedDict
+from typing import Any, TypedDict
 
 from placer.solve import kernel, layout
 from placer.solve.child import end_with_parent
@@ -23,10 +23,14 @@ CHUNK = 500  # proposals between looks at what is still wrong
 CHUNKS_AN_ITEM = 2.0
 HOT, COLD = 0.35, 0.1
 GROWTH, CAP = 1.08, 8.0  # of a penalty while there is something to it
+PENALTIES = (layout.SHORTS, layout.OVERLAPS, layout.WIRELESS, layout.DEFICIT, layout.WISHES)
+# Uncompiled, they take lists as well as arrays, and are five times as fast with them.
+_construct: Any = kernel.construct
+_search: Any = kernel.search
 
 
 class Question(TypedDict):
-    """What there is to place. ``state`` and ``totals``: of the empty board; ``orders``: to place the items in, by turns.
+    """What there is to place. ``state`` and ``totals``: of the empty board; ``orders`` of items are taken by turns.
 
     ``weights``: of the totals, all penalties at their least; ``world``: see :mod:`placer.solve.layout`.
     """
@@ -56,7 +60,7 @@ def _attempt(question: Question, order: list[int], seed: int) -> Answer | None:
     strict = [2 * weight if term in PENALTIES else weight for term, weight in enumerate(least)]
     for tries in TRIES:
         state, totals = question["state"].copy(), question["totals"].copy()
-        if kernel.construct(world, state, totals, order, tries, order, order, strict, seed):
+        if _construct(world, state, totals, order, tries, order, order, strict, seed):
             break
     else:
         return None
@@ -65,17 +69,14 @@ def _attempt(question: Question, order: list[int], seed: int) -> Answer | None:
     weights = least.copy()
     chunks = round(CHUNKS_AN_ITEM * n) + 10
     for c in range(chunks):
-        heat = (HOT * (COLD / HOT) ** (k / chunks) for k in (c, c + 1))
-        kernel.search(world, state, totals, CHUNK, *heat, weights, seed + c, shape, anchor, best, 1e17)
+        heat = HOT * (COLD / HOT) ** (c / chunks)
+        _search(world, state, totals, CHUNK, heat, heat, weights, seed + c, shape, anchor, best, 1e17)
         if best[0] < 1e17:
             return shape, anchor
         for term in PENALTIES:
             if totals[term] > 0.5:
                 weights[term] = min(CAP * least[term], GROWTH * weights[term])
     return None
-
-
-PENALTIES = (layout.SHORTS, layout.OVERLAPS, layout.WIRELESS, layout.DEFICIT, layout.WISHES)
 
 
 if __name__ == "__main__":

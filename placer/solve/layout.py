@@ -6,8 +6,8 @@ entries of ``w`` say where each table starts: ``w[w[HX] + hole]`` is a hole's x,
 stands in it. A move is written into ``s`` too: which items, where to; what was there before is kept beside it.
 :mod:`placer.solve.arrays` lays the tables out.
 
-Positions on the grid are numbered row by row (``AT`` of each hole), with room on all sides, so that a pin (``OFF``) or a
-covered hole (``COV``) of a part is found by adding a number to its anchor's, without a look at the edges.
+Positions on the grid are numbered row by row (``AT`` of each hole), with room on all sides, so that a pin (``OFF``) or
+a covered hole (``COV``) of a part is found by adding a number to its anchor's, without a look at the edges.
 """
 
 from __future__ import annotations
@@ -26,7 +26,8 @@ OLD_TOTALS = 8  # the same eight before the last move
 STAMP, N_STRIPS_TOUCHED, N_NETS_TOUCHED, N_MOVED = range(4)
 MAX_MOVED = 24
 
-# Header of ``w``: sizes and strides, how far moves go at most (steps), then the start of each table in ``w``, in ``s`` and in ``f``.
+# Header of ``w``: sizes and strides, how far moves go at most (steps), then the start of each table in ``w``, in ``s``
+# and in ``f``.
 # fmt: off
 (
     N_ITEMS, N_HOLES, N_MOVABLE, N_RIGID, CELL_W, CELL_H, X0, Y0, NET_W, SEG_W, SCRATCH_W, JUNCTION,

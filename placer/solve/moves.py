@@ -17,16 +17,16 @@ from placer.solve.layout import (
     LIST_NET,
     LIST_STRIP,
     MOVED,
+    N_HOLES,
+    N_MOVED,
+    N_NETS_TOUCHED,
+    N_STRIPS_TOUCHED,
     NEAR,
     NET_COST,
     NET_PIN,
     NET_W,
     NEW_ANCHOR,
     NEW_SHAPE,
-    N_HOLES,
-    N_MOVED,
-    N_NETS_TOUCHED,
-    N_STRIPS_TOUCHED,
     OCC,
     OFF,
     OLD_ANCHOR,
@@ -164,7 +164,7 @@ def anchor_for(w: Ints, shape: int, k: int, h: int) -> int:
 def holds(w: Ints, s: Ints, strip: int, net: int) -> bool:
     """True when a strip bears a segment of a net."""
     seg = w[SEG_NET] + w[SEG_W] * strip
-    for k in range(seg, seg + s[w[SEG_N] + strip]):
+    for k in range(seg, seg + s[w[SEG_N] + strip]):  # noqa: SIM110 - numba compiles no generators
         if s[k] == net:
             return True
     return False
