@@ -18,10 +18,10 @@ from typing import Any, TypedDict
 from placer.solve import kernel, layout
 from placer.solve.child import end_with_parent
 
-TRIES = (30, 120)  # places an item is tried at; more where that does not do
+TRIES = (120, 480)  # places an item is tried at; more where that does not do
 CHUNK = 500  # proposals between looks at what is still wrong
-CHUNKS_AN_ITEM = 2.0
 HOT, COLD = 0.35, 0.1
+STRICT, LAX = 2.0, 0.25  # weight of penalties, and of jumpers and cuts: any legal state will do
 GROWTH, CAP = 1.08, 8.0  # of a penalty while there is something to it
 PENALTIES = (layout.SHORTS, layout.OVERLAPS, layout.WIRELESS, layout.DEFICIT, layout.WISHES)
 # Uncompiled, they take lists as well as arrays, and are five times as fast with them.
@@ -56,7 +56,8 @@ def answers(question: Question) -> Iterator[Answer]:
 
 
 def _attempt(question: Question, order: list[int], seed: int) -> Answer | None:
-    world, least = question["world"], question["weights"]
+    world = question["world"]
+    least = [STRICT * weight if term in PENALTIES else LAX * weight for term, weight in enumerate(question["weights"])]
     strict = [2 * weight if term in PENALTIES else weight for term, weight in enumerate(least)]
     for tries in TRIES:
         state, totals = question["state"].copy(), question["totals"].copy()
@@ -67,7 +68,7 @@ def _attempt(question: Question, order: list[int], seed: int) -> Answer | None:
     n = len(order)
     shape, anchor, best = [0] * n, [0] * n, [1e18, 1e18]
     weights = least.copy()
-    chunks = round(CHUNKS_AN_ITEM * n) + 10
+    chunks = n + 10
     for c in range(chunks):
         heat = HOT * (COLD / HOT) ** (c / chunks)
         _search(world, state, totals, CHUNK, heat, heat, weights, seed + c, shape, anchor, best, 1e17)
