@@ -10,7 +10,7 @@ import numpy as np
 from placer.solve import kernel, layout
 from placer.solve.arrays import Arrays, Places
 from placer.solve.layout import Floats, Ints
-from placer.solve.tighten import pins_area, tighten
+from placer.solve.tighten import leads_area, tighten
 from placer.solve.wiring import wire
 
 State = tuple[Ints, Floats]
@@ -56,7 +56,8 @@ class Annealer:
     def _seed(self) -> int:
         return int(self.rng.integers(2**31))
 
-    def _weights(self, penalty: float) -> Floats:
+    def weights(self, penalty: float) -> Floats:
+        """The weight of each total, with penalties as high as that."""
         weight = self.base.copy()
         weight[layout.SHORTS] = 1.5 * penalty
         weight[layout.OVERLAPS] = penalty
@@ -65,8 +66,8 @@ class Annealer:
         weight[layout.WISHES] = penalty
         return weight
 
-    def start(self) -> State | None:
-        """Construct a first state: most-pinned items first, then those that share most nets with what is placed."""
+    def order(self) -> list[int]:
+        """An order to place the items in: most-pinned first, then those that share most nets with what is placed."""
         n = self.arrays.n_items
         nets = [set(i.nets) for i in self.arrays.problem.items]
         freedom = [sum(len(x) for x in i.ways) for i in self.arrays.problem.items]
@@ -86,9 +87,16 @@ class Annealer:
             order.append(best)
             seen |= nets[best]
             left.discard(best)
+        return order
+
+    def start(self) -> State | None:
+        """Construct a first state; None when an item finds no empty holes."""
+        order = np.array(self.order(), np.int64)
+        none = np.zeros(self.arrays.n_items, np.int64)
         for tries in START_TRIES:
             state = self.arrays.empty()
-            if kernel.construct(self.arrays.world, *state, np.array(order), tries, self._weights(2.0), self._seed()):
+            weights, seed = self.weights(2.0), self._seed()
+            if kernel.construct(self.arrays.world, *state, order, tries, none, none, weights, seed):
                 return state
         return None
 
@@ -97,7 +105,8 @@ class Annealer:
         state = self.arrays.empty()
         shape = np.array([s + self.arrays.item_shape[i] for i, (s, _) in enumerate(places)], np.int64)
         anchor = np.array([a for _, a in places], np.int64)
-        if not kernel.load(self.arrays.world, *state, shape, anchor, self._weights(6.0)):
+        order = np.arange(self.arrays.n_items, dtype=np.int64)
+        if not kernel.construct(self.arrays.world, *state, order, 0, shape, anchor, self.weights(6.0), 0):
             return None
         return state
 
@@ -115,13 +124,16 @@ class Annealer:
     def tighten(self, places: Places, proposals: int) -> Iterator[Places]:
         """Look for a smaller rectangle of board at no more jumpers, cuts and wire; yields what is better on the way."""
         state = self.resume(places)
-        if state is None or not self.arrays.world[layout.N_MOVABLE]:
-            return
-        weight = self._weights(4.0)
+        if state is not None and self.arrays.world[layout.N_MOVABLE]:
+            yield from self.tighten_from(state, places, proposals)
+
+    def tighten_from(self, state: State, places: Places, proposals: int) -> Iterator[Places]:
+        """The same from a state with every item in its place."""
+        weight = self.weights(4.0)
         weight[layout.LENGTH] = TIGHT_LENGTH
         f = state[1]
         cost = f[layout.JUMPERS] * weight[layout.JUMPERS] + f[layout.CUTS] * weight[layout.CUTS]
-        best = np.array([pins_area(self.arrays.world, state[0]), cost, f[layout.LENGTH]])
+        best = np.array([leads_area(self.arrays.problem, places), cost, f[layout.LENGTH]])
         shape, anchor = np.zeros(self.arrays.n_items, np.int64), np.zeros(self.arrays.n_items, np.int64)
         chunks = max(1, -(-proposals // CHUNK))
         for c in range(chunks):
@@ -205,7 +217,7 @@ class Annealer:
         """
         w = self.arrays.world
         own = penalty is None
-        least = self._weights(self.penalty if penalty is None else penalty)
+        least = self.weights(self.penalty if penalty is None else penalty)
         if own:
             least[layout.LENGTH] *= self.runs % 2 == 0
             self.runs += 1

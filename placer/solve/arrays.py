@@ -12,6 +12,9 @@ from placer.solve.layout import Floats
 from placer.solve.problem import Ints, Problem
 from placer.solve.shapes import Shape, Slant
 
+# Steps: a part is shifted by at most so many at once, a group of parts, and a lead along a long strip from a partner.
+SHIFT, GROUP_SHIFT, NEAR = 2, 3, 6
+
 Places = tuple[tuple[int, int], ...]
 """For each item: (index into its shapes, hole of its first pin)."""
 
@@ -83,6 +86,10 @@ class Arrays:
         covers = [covered(s) for s in all_shapes]
         cov = [c for cs in covers for c in cs]
         off = [o for s in all_shapes for o in s.offsets]
+        # As far as a pin, a covered hole or a shift of the search may lie outside the holes' rectangle.
+        pad = max([SHIFT, *(abs(v) for o in (*off, *cov) for v in o)])
+        grid = np.pad(p.cell, pad, constant_values=-1)
+        width = grid.shape[1]
         bodies = [() if for_proof and s.diagonal else s.boxes for s in all_shapes]
         boxes = [b for own in bodies for b in own]
         slanted = sum(len(s.slants) for s in all_shapes)
@@ -101,10 +108,13 @@ class Arrays:
         strides = {
             layout.N_ITEMS: len(p.items),
             layout.N_HOLES: len(p.hx),
-            layout.CELL_W: p.cell.shape[1],
-            layout.CELL_H: p.cell.shape[0],
-            layout.X0: p.x0,
-            layout.Y0: p.y0,
+            layout.CELL_W: width,
+            layout.CELL_H: grid.shape[0],
+            layout.X0: p.x0 - pad,
+            layout.Y0: p.y0 - pad,
+            layout.SHIFT: SHIFT,
+            layout.GROUP_SHIFT: GROUP_SHIFT,
+            layout.NEAR: NEAR,
             layout.NET_W: most,
             layout.SEG_W: int(max(p.slen)) + 1,
             layout.JUNCTION: max(0, int(max(p.slen)) - 2),
@@ -121,13 +131,15 @@ class Arrays:
             layout.SLEN: p.slen,
             layout.CUT_AT: p.cut_at.astype(np.int64),
             layout.CUT_BETWEEN: p.cut_between.astype(np.int64),
-            layout.CELL: p.cell,
+            layout.CELL: grid,
+            layout.AT: (p.hy - p.y0 + pad) * width + p.hx - p.x0 + pad,
             layout.ITEM_SHAPE: _ints(item_shape, len(p.items), 2),
             layout.ITEM_PINS: _ints(pins),
             layout.ITEM_NET: item_net,
             layout.SHAPE_PIN: _pairs([len(s.offsets) for s in all_shapes])[:, 0].copy(),
             layout.OFF_X: _ints([o[0] for o in off]),
             layout.OFF_Y: _ints([o[1] for o in off]),
+            layout.OFF: _ints([y * width + x for x, y in off]),
             layout.SHAPE_BOX: _pairs([len(own) for own in bodies]),
             layout.BOX: _ints(boxes, len(boxes), 4),
             layout.SHAPE_SLANT: _pairs([len(s.slants) for s in all_shapes]),
@@ -135,6 +147,7 @@ class Arrays:
             layout.SHAPE_COVER: _pairs([len(c) for c in covers]),
             layout.COV_X: _ints([c[0] for c in cov]),
             layout.COV_Y: _ints([c[1] for c in cov]),
+            layout.COV: _ints([y * width + x for x, y in cov]),
             layout.SHAPE_WAY: _pairs([len(w) for w in all_ways]),
             layout.WAY: np.concatenate(all_ways).astype(np.int64),
             layout.VALID: valid,
@@ -190,12 +203,14 @@ class Arrays:
             (layout.SAVE_CS, 2 * n_strips),
             (layout.SCRATCH, 3 * strides[layout.SCRATCH_W]),
         ]
-        at = 3
+        move = layout.MOVED, layout.NEW_SHAPE, layout.NEW_ANCHOR, layout.OLD_SHAPE, layout.OLD_ANCHOR
+        sizes += [(k, layout.MAX_MOVED) for k in move]
+        at = layout.N_MOVED + 1
         for k, size in sizes:
             world[k] = at
             at += size
-        world[layout.NET_COST], world[layout.SAVE_NET] = 8, 8 + 4 * n_nets
-        return world, at, 8 + 8 * n_nets
+        world[layout.NET_COST], world[layout.SAVE_NET] = 16, 16 + 4 * n_nets
+        return world, at, 16 + 8 * n_nets
 
     def empty(self) -> tuple[Ints, Floats]:
         """A state with nothing placed."""

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import pickle
 import queue
-import signal
 import subprocess
 import sys
 import threading
@@ -20,6 +19,7 @@ from typing import IO, Any
 from placer.boards.model import Board
 from placer.circuit.model import Circuit
 from placer.plan.model import Options
+from placer.solve import child
 from placer.solve.frame import Stopped
 from placer.solve.problem import Problem, build
 from placer.solve.prover import Finding, Prover
@@ -90,9 +90,7 @@ class Beside:
         return Finding(self._known.bound, ended=True)
 
     def _start(self) -> None:
-        self._process = subprocess.Popen(  # noqa: S603 - this interpreter and this module
-            [sys.executable, "-m", __name__], stdin=subprocess.PIPE, stdout=subprocess.PIPE
-        )
+        self._process = child.start(__name__, environment={})
         assert self._process.stdin is not None and self._process.stdout is not None  # noqa: S101, PT018 - pipes
         _send(self._process.stdin, (self.p.circuit, self.p.board, self.p.options, self.seed))
         reader = threading.Thread(target=_read, args=(self._process.stdout, self._answers), daemon=True)
@@ -145,7 +143,5 @@ def _serve(incoming: IO[bytes], outgoing: IO[bytes]) -> None:
 
 
 if __name__ == "__main__":
-    # Ctrl-C goes to both processes: the search decides what it means.
-    signal.signal(signal.SIGINT, signal.SIG_IGN)
     answers, sys.stdout = sys.stdout.buffer, sys.stderr
     _serve(sys.stdin.buffer, answers)

@@ -4,16 +4,16 @@ from __future__ import annotations
 
 import numpy as np
 
-from placer.solve.compiled import compiled
+from placer.solve.compiled import inner
 from placer.solve.layout import (
     ANCHOR,
+    AT,
     BOUND,
     BOX,
     CELL,
     CELL_H,
     CELL_W,
-    COV_X,
-    COV_Y,
+    COV,
     COVER,
     HSTRIP,
     HX,
@@ -31,8 +31,7 @@ from placer.solve.layout import (
     NET_W,
     NET_XY,
     OCC,
-    OFF_X,
-    OFF_Y,
+    OFF,
     PLACED,
     SHAPE,
     SHAPE_BOX,
@@ -49,7 +48,7 @@ from placer.solve.layout import (
 )
 
 
-@compiled
+@inner
 def hole_of(w: Ints, x: int, y: int) -> int:
     """The hole at a grid position, or -1."""
     gx = x - w[X0]
@@ -59,15 +58,14 @@ def hole_of(w: Ints, x: int, y: int) -> int:
     return int(w[w[CELL] + w[CELL_W] * gy + gx])
 
 
-@compiled
+@inner
 def pin_hole(w: Ints, s: Ints, item: int, k: int) -> int:
     """The hole that an item's pin stands in."""
-    base = w[w[SHAPE_PIN] + s[w[SHAPE] + item]] + k
-    a = s[w[ANCHOR] + item]
-    return hole_of(w, w[w[HX] + a] + w[w[OFF_X] + base], w[w[HY] + a] + w[w[OFF_Y] + base])
+    pin = w[w[SHAPE_PIN] + s[w[SHAPE] + item]] + k
+    return int(w[w[CELL] + w[w[AT] + s[w[ANCHOR] + item]] + w[w[OFF] + pin]])
 
 
-@compiled
+@inner
 def touch_strip(w: Ints, s: Ints, strip: int) -> None:
     """Mark a strip for scanning, once a move."""
     if s[w[MARK_STRIP] + strip] != s[STAMP]:
@@ -76,7 +74,7 @@ def touch_strip(w: Ints, s: Ints, strip: int) -> None:
         s[N_STRIPS_TOUCHED] += 1
 
 
-@compiled
+@inner
 def touch_net(w: Ints, s: Ints, net: int) -> None:
     """Mark a net for pricing, once a move."""
     if s[w[MARK_NET] + net] != s[STAMP]:
@@ -85,7 +83,7 @@ def touch_net(w: Ints, s: Ints, net: int) -> None:
         s[N_NETS_TOUCHED] += 1
 
 
-@compiled
+@inner
 def rectangle(w: Ints, shape: int, t: int, x: int, y: int, r: Floats) -> None:
     """The t-th rectangle of a shape's body at (x, y) um: centre, unit vector, half length, half width into ``r``."""
     if w[w[SHAPE_SLANT] + 2 * shape + 1] > 0:
@@ -100,7 +98,7 @@ def rectangle(w: Ints, shape: int, t: int, x: int, y: int, r: Floats) -> None:
         r[4], r[5] = (w[b + 2] - w[b]) / 2, (w[b + 3] - w[b + 1]) / 2
 
 
-@compiled
+@inner
 def slanted_meet(w: Ints, sa: int, xa: int, ya: int, sb: int, xb: int, yb: int) -> bool:
     """True when two bodies, at least one off the axes, overlap with positive area (separating axes)."""
     a = np.empty(6)
@@ -133,48 +131,48 @@ def slanted_meet(w: Ints, sa: int, xa: int, ya: int, sb: int, xb: int, yb: int) 
     return False
 
 
-@compiled
+@inner
 def overlap(w: Ints, s: Ints, i: int) -> int:
     """Conflicts of a placed item with all other placed items: leads under bodies, bodies on bodies."""
     found = 0
     shape = s[w[SHAPE] + i]
     a = s[w[ANCHOR] + i]
-    base = w[w[SHAPE_PIN] + shape]
-    for k in range(w[w[ITEM_PINS] + i]):
-        found += s[w[COVER] + hole_of(w, w[w[HX] + a] + w[w[OFF_X] + base + k], w[w[HY] + a] + w[w[OFF_Y] + base + k])]
-    c0, cn = w[w[SHAPE_COVER] + 2 * shape], w[w[SHAPE_COVER] + 2 * shape + 1]
-    for c in range(c0, c0 + cn):
-        h = hole_of(w, w[w[HX] + a] + w[w[COV_X] + c], w[w[HY] + a] + w[w[COV_Y] + c])
+    at = w[CELL] + w[w[AT] + a]
+    cover = w[COVER]
+    p0 = w[OFF] + w[w[SHAPE_PIN] + shape]
+    for p in range(p0, p0 + w[w[ITEM_PINS] + i]):
+        found += s[cover + w[at + w[p]]]
+    c0 = w[COV] + w[w[SHAPE_COVER] + 2 * shape]
+    for c in range(c0, c0 + w[w[SHAPE_COVER] + 2 * shape + 1]):
+        h = w[at + w[c]]
         if h >= 0 and s[w[OCC] + h] >= 0:
             found += 1
-    b0, bn = w[w[SHAPE_BOX] + 2 * shape], w[w[SHAPE_BOX] + 2 * shape + 1]
+    b0 = w[BOX] + 4 * w[w[SHAPE_BOX] + 2 * shape]
+    bn = w[w[SHAPE_BOX] + 2 * shape + 1]
     if bn == 0:
         return found
     ax = w[w[HX] + a] * 2540
     ay = w[w[HY] + a] * 2540
-    m0, m1, m2, m3 = s[w[BOUND] + 4 * i], s[w[BOUND] + 4 * i + 1], s[w[BOUND] + 4 * i + 2], s[w[BOUND] + 4 * i + 3]
+    bound = w[BOUND]
+    own = bound + 4 * i
+    m0, m1, m2, m3 = s[own], s[own + 1], s[own + 2], s[own + 3]
     for j in range(w[N_ITEMS]):
-        if j == i or s[w[PLACED] + j] == 0:
-            continue
-        if (
-            s[w[BOUND] + 4 * j] >= m2
-            or s[w[BOUND] + 4 * j + 2] <= m0
-            or s[w[BOUND] + 4 * j + 1] >= m3
-            or s[w[BOUND] + 4 * j + 3] <= m1
-        ):
+        o = bound + 4 * j
+        if s[o] >= m2 or s[o + 2] <= m0 or s[o + 1] >= m3 or s[o + 3] <= m1 or j == i or s[w[PLACED] + j] == 0:
             continue
         other = s[w[SHAPE] + j]
-        d0, dn = w[w[SHAPE_BOX] + 2 * other], w[w[SHAPE_BOX] + 2 * other + 1]
+        d0 = w[BOX] + 4 * w[w[SHAPE_BOX] + 2 * other]
+        dn = w[w[SHAPE_BOX] + 2 * other + 1]
         jx = w[w[HX] + s[w[ANCHOR] + j]] * 2540
         jy = w[w[HY] + s[w[ANCHOR] + j]] * 2540
         hit = False
-        for b in range(b0, b0 + bn):
-            for d in range(d0, d0 + dn):
+        for b in range(b0, b0 + 4 * bn, 4):
+            for d in range(d0, d0 + 4 * dn, 4):
                 if (
-                    ax + w[w[BOX] + 4 * b] < jx + w[w[BOX] + 4 * d + 2]
-                    and ax + w[w[BOX] + 4 * b + 2] > jx + w[w[BOX] + 4 * d]
-                    and ay + w[w[BOX] + 4 * b + 1] < jy + w[w[BOX] + 4 * d + 3]
-                    and ay + w[w[BOX] + 4 * b + 3] > jy + w[w[BOX] + 4 * d + 1]
+                    ax + w[b] < jx + w[d + 2]
+                    and ax + w[b + 2] > jx + w[d]
+                    and ay + w[b + 1] < jy + w[d + 3]
+                    and ay + w[b + 3] > jy + w[d + 1]
                 ):
                     hit = True
                     break
@@ -187,89 +185,97 @@ def overlap(w: Ints, s: Ints, i: int) -> int:
     return found
 
 
-@compiled
+@inner
 def lift(w: Ints, s: Ints, i: int) -> None:
     """Take an item off the board (strips and nets are brought up to date later)."""
     shape = s[w[SHAPE] + i]
-    a = s[w[ANCHOR] + i]
-    base = w[w[SHAPE_PIN] + shape]
+    at = w[CELL] + w[w[AT] + s[w[ANCHOR] + i]]
+    p0 = w[OFF] + w[w[SHAPE_PIN] + shape]
+    net = w[ITEM_NET] + w[NET_W] * i
     for k in range(w[w[ITEM_PINS] + i]):
-        x = w[w[HX] + a] + w[w[OFF_X] + base + k]
-        y = w[w[HY] + a] + w[w[OFF_Y] + base + k]
-        s[w[OCC] + hole_of(w, x, y)] = -1
-        n = w[w[ITEM_NET] + w[NET_W] * i + k]
-        s[w[NET_XY] + 4 * n] -= 1
-        s[w[NET_XY] + 4 * n + 1] -= x
-        s[w[NET_XY] + 4 * n + 2] -= y
-        s[w[NET_XY] + 4 * n + 3] -= x * x + y * y
-    c0, cn = w[w[SHAPE_COVER] + 2 * shape], w[w[SHAPE_COVER] + 2 * shape + 1]
-    for c in range(c0, c0 + cn):
-        h = hole_of(w, w[w[HX] + a] + w[w[COV_X] + c], w[w[HY] + a] + w[w[COV_Y] + c])
+        h = w[at + w[p0 + k]]
+        x = w[w[HX] + h]
+        y = w[w[HY] + h]
+        s[w[OCC] + h] = -1
+        n = w[NET_XY] + 4 * w[net + k]
+        s[n] -= 1
+        s[n + 1] -= x
+        s[n + 2] -= y
+        s[n + 3] -= x * x + y * y
+    c0 = w[COV] + w[w[SHAPE_COVER] + 2 * shape]
+    for c in range(c0, c0 + w[w[SHAPE_COVER] + 2 * shape + 1]):
+        h = w[at + w[c]]
         if h >= 0:
             s[w[COVER] + h] -= 1
     s[w[PLACED] + i] = 0
 
 
-@compiled
+@inner
 def fits(w: Ints, s: Ints, i: int, shape: int, a: int) -> bool:
     """True when every hole that the item's leads need is there and empty."""
     if w[w[VALID] + w[N_HOLES] * shape + a] == 0:
         return False
-    base = w[w[SHAPE_PIN] + shape]
-    for k in range(w[w[ITEM_PINS] + i]):
-        if s[w[OCC] + hole_of(w, w[w[HX] + a] + w[w[OFF_X] + base + k], w[w[HY] + a] + w[w[OFF_Y] + base + k])] >= 0:
+    at = w[CELL] + w[w[AT] + a]
+    occ = w[OCC]
+    p0 = w[OFF] + w[w[SHAPE_PIN] + shape]
+    for p in range(p0, p0 + w[w[ITEM_PINS] + i]):  # noqa: SIM110 - numba compiles no generators
+        if s[occ + w[at + w[p]]] >= 0:
             return False
     return True
 
 
-@compiled
+@inner
 def put(w: Ints, s: Ints, i: int, shape: int, a: int) -> None:
     """Put an item on the board; its holes must be empty."""
     s[w[SHAPE] + i] = shape
     s[w[ANCHOR] + i] = a
-    base = w[w[SHAPE_PIN] + shape]
+    at = w[CELL] + w[w[AT] + a]
+    p0 = w[OFF] + w[w[SHAPE_PIN] + shape]
+    net = w[ITEM_NET] + w[NET_W] * i
     for k in range(w[w[ITEM_PINS] + i]):
-        x = w[w[HX] + a] + w[w[OFF_X] + base + k]
-        y = w[w[HY] + a] + w[w[OFF_Y] + base + k]
-        s[w[OCC] + hole_of(w, x, y)] = i * 64 + k
-        n = w[w[ITEM_NET] + w[NET_W] * i + k]
-        s[w[NET_XY] + 4 * n] += 1
-        s[w[NET_XY] + 4 * n + 1] += x
-        s[w[NET_XY] + 4 * n + 2] += y
-        s[w[NET_XY] + 4 * n + 3] += x * x + y * y
-    c0, cn = w[w[SHAPE_COVER] + 2 * shape], w[w[SHAPE_COVER] + 2 * shape + 1]
-    for c in range(c0, c0 + cn):
-        h = hole_of(w, w[w[HX] + a] + w[w[COV_X] + c], w[w[HY] + a] + w[w[COV_Y] + c])
+        h = w[at + w[p0 + k]]
+        x = w[w[HX] + h]
+        y = w[w[HY] + h]
+        s[w[OCC] + h] = i * 64 + k
+        n = w[NET_XY] + 4 * w[net + k]
+        s[n] += 1
+        s[n + 1] += x
+        s[n + 2] += y
+        s[n + 3] += x * x + y * y
+    c0 = w[COV] + w[w[SHAPE_COVER] + 2 * shape]
+    for c in range(c0, c0 + w[w[SHAPE_COVER] + 2 * shape + 1]):
+        h = w[at + w[c]]
         if h >= 0:
             s[w[COVER] + h] += 1
     s[w[PLACED] + i] = 1
-    b0, bn = w[w[SHAPE_BOX] + 2 * shape], w[w[SHAPE_BOX] + 2 * shape + 1]
-    ax = w[w[HX] + a] * 2540
-    ay = w[w[HY] + a] * 2540
-    s[w[BOUND] + 4 * i] = 1 << 40
-    s[w[BOUND] + 4 * i + 1] = 1 << 40
-    s[w[BOUND] + 4 * i + 2] = -(1 << 40)
-    s[w[BOUND] + 4 * i + 3] = -(1 << 40)
-    for b in range(b0, b0 + bn):
-        s[w[BOUND] + 4 * i] = min(s[w[BOUND] + 4 * i], ax + w[w[BOX] + 4 * b])
-        s[w[BOUND] + 4 * i + 1] = min(s[w[BOUND] + 4 * i + 1], ay + w[w[BOX] + 4 * b + 1])
-        s[w[BOUND] + 4 * i + 2] = max(s[w[BOUND] + 4 * i + 2], ax + w[w[BOX] + 4 * b + 2])
-        s[w[BOUND] + 4 * i + 3] = max(s[w[BOUND] + 4 * i + 3], ay + w[w[BOX] + 4 * b + 3])
+    x0 = 1 << 40
+    y0 = 1 << 40
+    x1 = -(1 << 40)
+    y1 = -(1 << 40)
+    b0 = w[BOX] + 4 * w[w[SHAPE_BOX] + 2 * shape]
+    for b in range(b0, b0 + 4 * w[w[SHAPE_BOX] + 2 * shape + 1], 4):
+        x0 = min(x0, w[b])
+        y0 = min(y0, w[b + 1])
+        x1 = max(x1, w[b + 2])
+        y1 = max(y1, w[b + 3])
+    own = w[BOUND] + 4 * i
+    s[own] = w[w[HX] + a] * 2540 + x0
+    s[own + 1] = w[w[HY] + a] * 2540 + y0
+    s[own + 2] = w[w[HX] + a] * 2540 + x1
+    s[own + 3] = w[w[HY] + a] * 2540 + y1
 
 
-@compiled
+@inner
 def touch_item(w: Ints, s: Ints, i: int, shape: int, a: int) -> None:
     """Mark every strip and net that an item at this place bears on."""
-    base = w[w[SHAPE_PIN] + shape]
+    at = w[CELL] + w[w[AT] + a]
+    p0 = w[OFF] + w[w[SHAPE_PIN] + shape]
+    net = w[ITEM_NET] + w[NET_W] * i
     for k in range(w[w[ITEM_PINS] + i]):
-        touch_strip(
-            w,
-            s,
-            w[w[HSTRIP] + hole_of(w, w[w[HX] + a] + w[w[OFF_X] + base + k], w[w[HY] + a] + w[w[OFF_Y] + base + k])],
-        )
-        touch_net(w, s, w[w[ITEM_NET] + w[NET_W] * i + k])
-    c0, cn = w[w[SHAPE_COVER] + 2 * shape], w[w[SHAPE_COVER] + 2 * shape + 1]
-    for c in range(c0, c0 + cn):
-        h = hole_of(w, w[w[HX] + a] + w[w[COV_X] + c], w[w[HY] + a] + w[w[COV_Y] + c])
+        touch_strip(w, s, w[w[HSTRIP] + w[at + w[p0 + k]]])
+        touch_net(w, s, w[net + k])
+    c0 = w[COV] + w[w[SHAPE_COVER] + 2 * shape]
+    for c in range(c0, c0 + w[w[SHAPE_COVER] + 2 * shape + 1]):
+        h = w[at + w[c]]
         if h >= 0:
             touch_strip(w, s, w[w[HSTRIP] + h])

@@ -19,12 +19,13 @@ from placer.solve.anneal import Annealer
 from placer.solve.api import Judge, Outcome, Progress, Request
 from placer.solve.arrays import Places
 from placer.solve.assemble import jumpers_of, placements_of, places_of, solve_info
+from placer.solve.cold import get_ready
 from placer.solve.padbound import least_cost
 from placer.solve.pads import Copper, Routing, route
 from placer.solve.padview import PadView, virtual_board
 from placer.solve.problem import Problem, build
 from placer.solve.room import shortage
-from placer.solve.warm import compile_kernels
+from placer.solve.warm import PADS
 
 SCOPE = "jumpers, cuts and bridges"
 FIRST_PROPOSALS = 40_000
@@ -53,11 +54,9 @@ def solve(
         views = [PadView.of(problem, virtual_board(request.board, along), loose) for along in ("x", "y")]
     except PlacerError as error:
         return Outcome(None, error.diagnostics, proved_impossible=True)
-    if on_progress is not None:
-        on_progress(Progress(0.0, "getting ready (the first run after installation compiles)", None, None, None, 0.0))
-    compile_kernels()
-    views[0].fresh(Annealer(views[0].arrays, 0, lambda: False), 25, 0.0)  # compiles what is left
-    return _Run(request, problem, views, judge, on_progress, stop or threading.Event()).outcome()
+    stop = stop or threading.Event()
+    get_ready(problem, request, judge, on_progress, stop, PADS)
+    return _Run(request, problem, views, judge, on_progress, stop).outcome()
 
 
 @dataclass(frozen=True)

@@ -1,4 +1,4 @@
-"""The compiled local search on any board: construct a state, load one, anneal one.
+"""The compiled local search on any board: construct a state, anneal one.
 
 The cost of a state is
 
@@ -7,14 +7,15 @@ The cost of a state is
 
 from __future__ import annotations
 
-import numpy as np
+import math
 
 from placer.solve.bodies import fits, hole_of, pin_hole
-from placer.solve.compiled import compiled
+from placer.solve.compiled import chance, compiled, draw, inner, raw, set_chance
 from placer.solve.layout import (
     ANCHOR,
     CUTS,
     DEFICIT,
+    GROUP_SHIFT,
     HSTRIP,
     HX,
     HY,
@@ -24,10 +25,14 @@ from placer.solve.layout import (
     LENGTH,
     MAX_MOVED,
     MOVABLE,
+    MOVED,
     N_HOLES,
     N_ITEMS,
     N_MOVABLE,
+    N_MOVED,
     N_RIGID,
+    NEW_ANCHOR,
+    NEW_SHAPE,
     OCC,
     OVERLAPS,
     RIGID,
@@ -46,66 +51,57 @@ from placer.solve.pricing import energy
 
 
 @compiled
-def construct(w: Ints, s: Ints, f: Floats, order: Ints, tries: int, weight: Floats, seed: int) -> bool:
-    """Place the items in order, each at the cheapest of ``tries`` drawn places. False when one finds no empty holes."""
-    np.random.seed(seed)
-    moved = np.empty(1, np.int64)
-    one = moved.shape[0]  # not a literal, for which numba would compile everything a second time
-    ns = np.empty(1, np.int64)
-    na = np.empty(1, np.int64)
-    os_ = np.empty(1, np.int64)
-    oa = np.empty(1, np.int64)
-    ot = np.empty(8)
-    best_tot = np.empty(8)
-    for t in range(order.shape[0]):
+def construct(
+    world: Ints,
+    state: Ints,
+    totals: Floats,
+    order: Ints,
+    tries: int,
+    given_shape: Ints,
+    given_anchor: Ints,
+    weights: Floats,
+    seed: int,
+) -> bool:
+    """Place all items in order, each at the cheapest of ``tries`` drawn places, or without tries at a given place.
+
+    False when an item finds no empty holes.
+    """
+    w, s, f, weight = raw(world), raw(state), raw(totals), raw(weights)
+    set_chance(seed)
+    s[N_MOVED] = 1
+    for t in range(w[N_ITEMS]):
         i = order[t]
-        moved[0] = i
+        s[w[MOVED]] = i
         best = 1e18
         bs = -1
         ba = -1
+        if tries == 0:
+            bs, ba = given_shape[i], given_anchor[i]
         tried = 0
         while tried < tries or (bs < 0 and tried < 40 * tries):
             tried += 1
-            shape, a = propose(w, s, i, np.random.random() * (0.62 if tried < tries // 2 else 1.0))
+            shape, a = propose(w, s, i, chance() * (0.62 if tried < tries // 2 else 1.0))
             if shape < 0 or not fits(w, s, i, shape, a):
                 continue
-            ns[0] = shape
-            na[0] = a
-            if try_move(w, s, f, one, moved, ns, na, os_, oa, ot, weight, 1e17):
+            s[w[NEW_SHAPE]] = shape
+            s[w[NEW_ANCHOR]] = a
+            if try_move(w, s, f, weight, 1e17):
                 e = energy(f, weight)
                 if e < best:
                     best = e
                     bs = shape
                     ba = a
-                undo(w, s, f, one, moved, os_, oa, ot)
+                undo(w, s, f)
         if bs < 0:
             return False
-        ns[0] = bs
-        na[0] = ba
-        try_move(w, s, f, one, moved, ns, na, os_, oa, best_tot, weight, 1e17)
-    return True
-
-
-@compiled
-def load(w: Ints, s: Ints, f: Floats, shape: Ints, anchor: Ints, weight: Floats) -> bool:
-    """Put every item at a given place on an empty board. False when two leads would share a hole."""
-    moved = np.empty(1, np.int64)
-    one = moved.shape[0]  # not a literal, for which numba would compile everything a second time
-    ns = np.empty(1, np.int64)
-    na = np.empty(1, np.int64)
-    os_ = np.empty(1, np.int64)
-    oa = np.empty(1, np.int64)
-    ot = np.empty(8)
-    for i in range(w[N_ITEMS]):
-        moved[0] = i
-        ns[0] = shape[i]
-        na[0] = anchor[i]
-        if not try_move(w, s, f, one, moved, ns, na, os_, oa, ot, weight, 1e17):
+        s[w[NEW_SHAPE]] = bs
+        s[w[NEW_ANCHOR]] = ba
+        if not try_move(w, s, f, weight, 1e17):
             return False
     return True
 
 
-@compiled
+@inner
 def record(w: Ints, s: Ints, f: Floats, weight: Floats, best_shape: Ints, best_anchor: Ints, best: Floats) -> bool:
     """Keep the state as the best when it is legal and cheaper, or as cheap with shorter wires."""
     if f[SHORTS] + f[OVERLAPS] + f[WIRELESS] + f[DEFICIT] + f[WISHES] > 0.5:
@@ -123,30 +119,26 @@ def record(w: Ints, s: Ints, f: Floats, weight: Floats, best_shape: Ints, best_a
 
 @compiled
 def search(
-    w: Ints,
-    s: Ints,
-    f: Floats,
+    world: Ints,
+    state: Ints,
+    totals: Floats,
     proposals: int,
     t_start: float,
     t_end: float,
-    weight: Floats,
+    weights: Floats,
     seed: int,
-    best_shape: Ints,
-    best_anchor: Ints,
-    best: Floats,
+    kept_shape: Ints,
+    kept_anchor: Ints,
+    kept: Floats,
     stop_cost: float,
 ) -> int:
-    """Anneal. ``best``: [cost, length] of the best legal state so far, kept in ``best_shape`` and ``best_anchor``.
+    """Anneal. ``kept``: [cost, length] of the best legal state so far, kept in ``kept_shape`` and ``kept_anchor``.
 
     Returns the number of proposals made; stops early once a legal state costs ``stop_cost`` or less.
     """
-    np.random.seed(seed)
-    moved = np.empty(MAX_MOVED, np.int64)
-    ns = np.empty(MAX_MOVED, np.int64)
-    na = np.empty(MAX_MOVED, np.int64)
-    os_ = np.empty(MAX_MOVED, np.int64)
-    oa = np.empty(MAX_MOVED, np.int64)
-    ot = np.empty(8)
+    w, s, f, weight = raw(world), raw(state), raw(totals), raw(weights)
+    best_shape, best_anchor, best = raw(kept_shape), raw(kept_anchor), raw(kept)
+    set_chance(seed)
     record(w, s, f, weight, best_shape, best_anchor, best)
     n_mov = w[N_MOVABLE]
     n_rigid = w[N_RIGID]
@@ -156,30 +148,31 @@ def search(
     for it in range(proposals):
         if it % 64 == 0:
             temp = t_start * (t_end / t_start) ** (it / proposals)
-        limit = -temp * np.log(np.random.random() + 1e-300)
-        i = w[w[MOVABLE] + np.random.randint(n_mov)]
-        r = np.random.random()
+        limit = -temp * math.log(chance() + 1e-300)
+        i = w[w[MOVABLE] + draw(n_mov)]
+        r = chance()
         n_moved = 1
-        moved[0] = i
+        s[w[MOVED]] = i
         if r < 0.06:  # change places with another item of the same shapes
-            j = w[w[MOVABLE] + np.random.randint(n_mov)]
+            j = w[w[MOVABLE] + draw(n_mov)]
             found = False
             for _ in range(6):
                 if j != i and w[w[ITEM_SHAPE] + 2 * j] == w[w[ITEM_SHAPE] + 2 * i]:
                     found = True
                     break
-                j = w[w[MOVABLE] + np.random.randint(n_mov)]
+                j = w[w[MOVABLE] + draw(n_mov)]
             if not found:
                 continue
             n_moved = 2
-            moved[1] = j
-            ns[0], na[0], ns[1], na[1] = s[w[SHAPE] + j], s[w[ANCHOR] + j], s[w[SHAPE] + i], s[w[ANCHOR] + i]
+            s[w[MOVED] + 1] = j
+            s[w[NEW_SHAPE]], s[w[NEW_ANCHOR]] = s[w[SHAPE] + j], s[w[ANCHOR] + j]
+            s[w[NEW_SHAPE] + 1], s[w[NEW_ANCHOR] + 1] = s[w[SHAPE] + i], s[w[ANCHOR] + i]
         elif r < 0.09 and n_rigid > 0:  # a rigid part with its satellites
-            i = w[w[RIGID] + np.random.randint(n_rigid)]
+            i = w[w[RIGID] + draw(n_rigid)]
             a = s[w[ANCHOR] + i]
-            dx = np.random.randint(-3, 4)
-            dy = np.random.randint(-3, 4)
-            far = np.random.random() < 0.3
+            dx = draw(2 * w[GROUP_SHIFT] + 1) - w[GROUP_SHIFT]
+            dy = draw(2 * w[GROUP_SHIFT] + 1) - w[GROUP_SHIFT]
+            far = chance() < 0.3
             if far:
                 shape, h = random_place(w, i)
                 if h < 0:
@@ -189,7 +182,7 @@ def search(
             if dx == 0 and dy == 0:
                 continue
             n_moved = 1
-            moved[0] = i
+            s[w[MOVED]] = i
             for k in range(w[w[ITEM_PINS] + i]):
                 strip = w[w[HSTRIP] + pin_hole(w, s, i, k)]
                 if w[w[SLEN] + strip] > 8:
@@ -202,44 +195,46 @@ def search(
                             continue
                         known = False
                         for t in range(n_moved):
-                            if moved[t] == j:
+                            if s[w[MOVED] + t] == j:
                                 known = True
                         if not known:
-                            moved[n_moved] = j
+                            s[w[MOVED] + n_moved] = j
                             n_moved += 1
             good = True
             for t in range(n_moved):
-                j = moved[t]
+                j = s[w[MOVED] + t]
                 h = hole_of(w, w[w[HX] + s[w[ANCHOR] + j]] + dx, w[w[HY] + s[w[ANCHOR] + j]] + dy)
                 if h < 0 or w[w[VALID] + w[N_HOLES] * (s[w[SHAPE] + j]) + h] == 0:
                     good = False
                     break
-                ns[t] = s[w[SHAPE] + j]
-                na[t] = h
+                s[w[NEW_SHAPE] + t] = s[w[SHAPE] + j]
+                s[w[NEW_ANCHOR] + t] = h
             if not good:
                 continue
         elif r < 0.12:  # two small parts change places with new shapes about one pin
-            j = w[w[MOVABLE] + np.random.randint(n_mov)]
+            j = w[w[MOVABLE] + draw(n_mov)]
             if j == i or w[w[ITEM_PINS] + i] > 3 or w[w[ITEM_PINS] + j] > 3:
                 continue
-            hi = pin_hole(w, s, i, np.random.randint(w[w[ITEM_PINS] + i]))
-            hj = pin_hole(w, s, j, np.random.randint(w[w[ITEM_PINS] + j]))
-            si = w[w[ITEM_SHAPE] + 2 * i] + np.random.randint(w[w[ITEM_SHAPE] + 2 * i + 1])
-            sj = w[w[ITEM_SHAPE] + 2 * j] + np.random.randint(w[w[ITEM_SHAPE] + 2 * j + 1])
-            ai = anchor_for(w, si, np.random.randint(w[w[ITEM_PINS] + i]), hj)
-            aj = anchor_for(w, sj, np.random.randint(w[w[ITEM_PINS] + j]), hi)
+            hi = pin_hole(w, s, i, draw(w[w[ITEM_PINS] + i]))
+            hj = pin_hole(w, s, j, draw(w[w[ITEM_PINS] + j]))
+            si = w[w[ITEM_SHAPE] + 2 * i] + draw(w[w[ITEM_SHAPE] + 2 * i + 1])
+            sj = w[w[ITEM_SHAPE] + 2 * j] + draw(w[w[ITEM_SHAPE] + 2 * j + 1])
+            ai = anchor_for(w, si, draw(w[w[ITEM_PINS] + i]), hj)
+            aj = anchor_for(w, sj, draw(w[w[ITEM_PINS] + j]), hi)
             if ai < 0 or aj < 0:
                 continue
             n_moved = 2
-            moved[1] = j
-            ns[0], na[0], ns[1], na[1] = si, ai, sj, aj
+            s[w[MOVED] + 1] = j
+            s[w[NEW_SHAPE]], s[w[NEW_ANCHOR]] = si, ai
+            s[w[NEW_SHAPE] + 1], s[w[NEW_ANCHOR] + 1] = sj, aj
         else:
-            shape, a = propose(w, s, i, np.random.random())
+            shape, a = propose(w, s, i, chance())
             if shape < 0 or (shape == s[w[SHAPE] + i] and a == s[w[ANCHOR] + i]):
                 continue
-            ns[0] = shape
-            na[0] = a
-        kept = try_move(w, s, f, n_moved, moved, ns, na, os_, oa, ot, weight, limit)
-        if kept and record(w, s, f, weight, best_shape, best_anchor, best) and best[0] <= stop_cost + 1e-9:
+            s[w[NEW_SHAPE]] = shape
+            s[w[NEW_ANCHOR]] = a
+        s[N_MOVED] = n_moved
+        taken = try_move(w, s, f, weight, limit)
+        if taken and record(w, s, f, weight, best_shape, best_anchor, best) and best[0] <= stop_cost + 1e-9:
             return it + 1
     return proposals

@@ -3,7 +3,11 @@
 ``w`` is the world (never changes), ``s`` the state (whole numbers) and ``f`` the state's totals and each net's share
 of them; passing many arrays from one compiled function to the next would cost more than the work itself. The first
 entries of ``w`` say where each table starts: ``w[w[HX] + hole]`` is a hole's x, and ``s[w[OCC] + hole]`` tells what
-stands in it. :mod:`placer.solve.arrays` lays the tables out.
+stands in it. A move is written into ``s`` too: which items, where to; what was there before is kept beside it.
+:mod:`placer.solve.arrays` lays the tables out.
+
+Positions on the grid are numbered row by row (``AT`` of each hole), with room on all sides, so that a pin (``OFF``) or
+a covered hole (``COV``) of a part is found by adding a number to its anchor's, without a look at the edges.
 """
 
 from __future__ import annotations
@@ -16,28 +20,32 @@ Floats = npt.NDArray[np.float64]
 
 # Totals: the first entries of ``f``, and of every list of weights.
 JUMPERS, CUTS, SHORTS, OVERLAPS, WIRELESS, DEFICIT, WISHES, LENGTH = range(8)
-# The first entries of ``s``: a stamp that tells this move's marks from older ones, and how much it has touched.
-STAMP, N_STRIPS_TOUCHED, N_NETS_TOUCHED = range(3)
+OLD_TOTALS = 8  # the same eight before the last move
+# The first entries of ``s``: a stamp that tells this move's marks from older ones, how many strips and nets it has
+# touched, and how many items it moves.
+STAMP, N_STRIPS_TOUCHED, N_NETS_TOUCHED, N_MOVED = range(4)
 MAX_MOVED = 24
 
-# Header of ``w``: sizes and strides, then the start of each table in ``w``, in ``s`` and in ``f``.
+# Header of ``w``: sizes and strides, how far moves go at most (steps), then the start of each table in ``w``, in ``s``
+# and in ``f``.
 # fmt: off
 (
     N_ITEMS, N_HOLES, N_MOVABLE, N_RIGID, CELL_W, CELL_H, X0, Y0, NET_W, SEG_W, SCRATCH_W, JUNCTION,
-) = range(12)
+    SHIFT, GROUP_SHIFT, NEAR,
+) = range(15)
 (
     HX, HY, HSTRIP, SSTART, SLEN, CUT_AT, CUT_BETWEEN, ITEM_PINS, SHAPE_PIN, OFF_X, OFF_Y, COV_X,
     COV_Y, WAY, PIN_ITEM, PIN_K, WISH_KIND, WISH_ITEM, WISH_PIN, WISH_LIMIT, WISH_OF, MOVABLE,
     RIGID, CELL, ITEM_SHAPE, ITEM_NET, SHAPE_BOX, SHAPE_SLANT, SLANT, BOX, SHAPE_COVER, SHAPE_WAY, VALID, NET_PIN,
-    NET_JOIN, JOIN, WISH_A, WISH_B, ITEM_WISH, EDGE,
-) = range(12, 52)
+    NET_JOIN, JOIN, WISH_A, WISH_B, ITEM_WISH, EDGE, AT, OFF, COV,
+) = range(15, 58)
 (
     SHAPE, ANCHOR, PLACED, OCC, COVER, SEG_N, STRIP_CUTS, STRIP_SHORTS, NET_SEG, NET_DRY, NET_FREE,
     WISH_COST, MARK_STRIP, MARK_NET, LIST_STRIP, LIST_NET, SAVE_N, BOUND, SEG_NET, SEG_FREE, SEG_LO,
-    SEG_HI, NET_XY, SAVE_CS, SCRATCH, SAVE_SEG,
-) = range(52, 78)
+    SEG_HI, NET_XY, SAVE_CS, SCRATCH, SAVE_SEG, MOVED, NEW_SHAPE, NEW_ANCHOR, OLD_SHAPE, OLD_ANCHOR,
+) = range(58, 89)
 (
     NET_COST, SAVE_NET,
-) = range(78, 80)
-HEADER = 80
+) = range(89, 91)
+HEADER = 91
 # fmt: on

@@ -2,30 +2,36 @@
 
 from __future__ import annotations
 
-import numpy as np
-
-from placer.solve.bodies import fits, hole_of, lift, overlap, pin_hole, put, touch_item
-from placer.solve.compiled import compiled
+from placer.solve.bodies import fits, lift, overlap, pin_hole, put, touch_item
+from placer.solve.compiled import chance, draw, inner
 from placer.solve.layout import (
     ANCHOR,
+    AT,
+    CELL,
+    CELL_W,
     HSTRIP,
-    HX,
-    HY,
     ITEM_NET,
     ITEM_PINS,
     ITEM_SHAPE,
     ITEM_WISH,
     LIST_NET,
     LIST_STRIP,
+    MOVED,
     N_HOLES,
+    N_MOVED,
     N_NETS_TOUCHED,
     N_STRIPS_TOUCHED,
+    NEAR,
     NET_COST,
     NET_PIN,
     NET_W,
+    NEW_ANCHOR,
+    NEW_SHAPE,
     OCC,
-    OFF_X,
-    OFF_Y,
+    OFF,
+    OLD_ANCHOR,
+    OLD_SHAPE,
+    OLD_TOTALS,
     OVERLAPS,
     PIN_ITEM,
     PIN_K,
@@ -43,6 +49,7 @@ from placer.solve.layout import (
     SHAPE,
     SHAPE_PIN,
     SHAPE_WAY,
+    SHIFT,
     SLEN,
     SSTART,
     STAMP,
@@ -58,120 +65,112 @@ from placer.solve.layout import (
 from placer.solve.pricing import energy, enter, price_wish, refresh, retract
 
 
-@compiled
-def undo(
-    w: Ints, s: Ints, f: Floats, n_moved: int, moved: Ints, old_shape: Ints, old_anchor: Ints, old_tot: Floats
-) -> None:
+@inner
+def undo(w: Ints, s: Ints, f: Floats) -> None:
     """Take the last move back, exactly."""
+    n_moved = s[N_MOVED]
     for t in range(n_moved):
-        lift(w, s, moved[t])
+        lift(w, s, s[w[MOVED] + t])
     for t in range(n_moved):
-        if old_shape[t] >= 0:
-            put(w, s, moved[t], old_shape[t], old_anchor[t])
+        if s[w[OLD_SHAPE] + t] >= 0:
+            put(w, s, s[w[MOVED] + t], s[w[OLD_SHAPE] + t], s[w[OLD_ANCHOR] + t])
+    width = w[SEG_W]
     for t in range(s[N_STRIPS_TOUCHED]):
         strip = s[w[LIST_STRIP] + t]
         retract(w, s, f, strip)
         n = s[w[SAVE_N] + t]
         s[w[SEG_N] + strip] = n
+        seg = width * strip
+        save = w[SAVE_SEG] + 4 * width * t
         for k in range(n):
-            s[w[SEG_NET] + w[SEG_W] * strip + k] = s[w[SAVE_SEG] + w[SEG_W] * (4 * t + 0) + k]
-            s[w[SEG_FREE] + w[SEG_W] * strip + k] = s[w[SAVE_SEG] + w[SEG_W] * (4 * t + 1) + k]
-            s[w[SEG_LO] + w[SEG_W] * strip + k] = s[w[SAVE_SEG] + w[SEG_W] * (4 * t + 2) + k]
-            s[w[SEG_HI] + w[SEG_W] * strip + k] = s[w[SAVE_SEG] + w[SEG_W] * (4 * t + 3) + k]
+            s[w[SEG_NET] + seg + k] = s[save + k]
+            s[w[SEG_FREE] + seg + k] = s[save + width + k]
+            s[w[SEG_LO] + seg + k] = s[save + 2 * width + k]
+            s[w[SEG_HI] + seg + k] = s[save + 3 * width + k]
         s[w[STRIP_CUTS] + strip] = s[w[SAVE_CS] + 2 * t]
         s[w[STRIP_SHORTS] + strip] = s[w[SAVE_CS] + 2 * t + 1]
         enter(w, s, f, strip)
     for t in range(s[N_NETS_TOUCHED]):
-        n = s[w[LIST_NET] + t]
+        save = w[SAVE_NET] + 4 * t
+        own = w[NET_COST] + 4 * s[w[LIST_NET] + t]
         for c in range(4):
-            f[w[NET_COST] + 4 * n + c] = f[w[SAVE_NET] + 4 * t + c]
+            f[own + c] = f[save + c]
     for t in range(n_moved):
-        i = moved[t]
-        for u in range(w[w[ITEM_WISH] + 2 * i], w[w[ITEM_WISH] + 2 * i] + w[w[ITEM_WISH] + 2 * i + 1]):
+        wish = w[ITEM_WISH] + 2 * s[w[MOVED] + t]
+        for u in range(w[wish], w[wish] + w[wish + 1]):
             q = w[w[WISH_OF] + u]
             s[w[WISH_COST] + q] = price_wish(w, s, q)
     for c in range(8):
-        f[c] = old_tot[c]
+        f[c] = f[OLD_TOTALS + c]
 
 
-@compiled
-def try_move(
-    w: Ints,
-    s: Ints,
-    f: Floats,
-    n_moved: int,
-    moved: Ints,
-    new_shape: Ints,
-    new_anchor: Ints,
-    old_shape: Ints,
-    old_anchor: Ints,
-    old_tot: Floats,
-    weight: Floats,
-    limit: float,
-) -> bool:
-    """Move some items at once; keep the move when the energy rises by no more than ``limit``."""
+@inner
+def try_move(w: Ints, s: Ints, f: Floats, weight: Floats, limit: float) -> bool:
+    """Make the move that stands in ``s``; keep it when the energy rises by no more than ``limit``."""
+    n_moved = s[N_MOVED]
+    before = energy(f, weight)
     for c in range(8):
-        old_tot[c] = f[c]
+        f[OLD_TOTALS + c] = f[c]
     for t in range(n_moved):
-        i = moved[t]
-        old_shape[t] = -1
+        i = s[w[MOVED] + t]
+        s[w[OLD_SHAPE] + t] = -1
         if s[w[PLACED] + i]:
-            old_shape[t] = s[w[SHAPE] + i]
-            old_anchor[t] = s[w[ANCHOR] + i]
+            s[w[OLD_SHAPE] + t] = s[w[SHAPE] + i]
+            s[w[OLD_ANCHOR] + t] = s[w[ANCHOR] + i]
             f[OVERLAPS] -= overlap(w, s, i)
             lift(w, s, i)
     done = 0
     for t in range(n_moved):
-        i = moved[t]
-        if not fits(w, s, i, new_shape[t], new_anchor[t]):
+        i = s[w[MOVED] + t]
+        if not fits(w, s, i, s[w[NEW_SHAPE] + t], s[w[NEW_ANCHOR] + t]):
             break
-        put(w, s, i, new_shape[t], new_anchor[t])
+        put(w, s, i, s[w[NEW_SHAPE] + t], s[w[NEW_ANCHOR] + t])
         f[OVERLAPS] += overlap(w, s, i)
         done += 1
     # What the other terms can win back is bounded by the jumpers and cuts at stake: a heavy overlap is refused early.
-    if done < n_moved or (f[OVERLAPS] - old_tot[OVERLAPS]) * weight[OVERLAPS] > limit + 6.0 * n_moved:
+    if done < n_moved or (f[OVERLAPS] - f[OLD_TOTALS + OVERLAPS]) * weight[OVERLAPS] > limit + 6.0 * n_moved:
         for t in range(done):
-            lift(w, s, moved[t])
+            lift(w, s, s[w[MOVED] + t])
         for t in range(n_moved):
-            if old_shape[t] >= 0:
-                put(w, s, moved[t], old_shape[t], old_anchor[t])
-        f[OVERLAPS] = old_tot[OVERLAPS]
+            if s[w[OLD_SHAPE] + t] >= 0:
+                put(w, s, s[w[MOVED] + t], s[w[OLD_SHAPE] + t], s[w[OLD_ANCHOR] + t])
+        f[OVERLAPS] = f[OLD_TOTALS + OVERLAPS]
         return False
     s[STAMP] += 1
     s[N_STRIPS_TOUCHED] = 0
     s[N_NETS_TOUCHED] = 0
     for t in range(n_moved):
-        i = moved[t]
-        if old_shape[t] >= 0:
-            touch_item(w, s, i, old_shape[t], old_anchor[t])
-        touch_item(w, s, i, new_shape[t], new_anchor[t])
-    refresh(w, s, f, n_moved, moved)
-    if energy(f, weight) - energy(old_tot, weight) <= limit:
+        i = s[w[MOVED] + t]
+        if s[w[OLD_SHAPE] + t] >= 0:
+            touch_item(w, s, i, s[w[OLD_SHAPE] + t], s[w[OLD_ANCHOR] + t])
+        touch_item(w, s, i, s[w[NEW_SHAPE] + t], s[w[NEW_ANCHOR] + t])
+    refresh(w, s, f)
+    if energy(f, weight) - before <= limit:
         return True
-    undo(w, s, f, n_moved, moved, old_shape, old_anchor, old_tot)
+    undo(w, s, f)
     return False
 
 
-@compiled
+@inner
 def anchor_for(w: Ints, shape: int, k: int, h: int) -> int:
     """The anchor hole that puts pin k of a shape into hole h, or -1."""
-    base = w[w[SHAPE_PIN] + shape] + k
-    a = hole_of(w, w[w[HX] + h] - w[w[OFF_X] + base], w[w[HY] + h] - w[w[OFF_Y] + base])
+    a = w[w[CELL] + w[w[AT] + h] - w[w[OFF] + w[w[SHAPE_PIN] + shape] + k]]
     if a >= 0 and w[w[VALID] + w[N_HOLES] * shape + a]:
-        return a
+        return int(a)
     return -1
 
 
-@compiled
+@inner
 def holds(w: Ints, s: Ints, strip: int, net: int) -> bool:
     """True when a strip bears a segment of a net."""
-    found = False
-    for k in range(s[w[SEG_N] + strip]):
-        found = found or s[w[SEG_NET] + w[SEG_W] * strip + k] == net
-    return found
+    seg = w[SEG_NET] + w[SEG_W] * strip
+    for k in range(seg, seg + s[w[SEG_N] + strip]):  # noqa: SIM110 - numba compiles no generators
+        if s[k] == net:
+            return True
+    return False
 
 
-@compiled
+@inner
 def partner_hole(w: Ints, s: Ints, i: int, k: int) -> int:
     """A random hole on a strip where another pin of pin k's net lies, or -1."""
     n = w[w[ITEM_NET] + w[NET_W] * i + k]
@@ -179,45 +178,44 @@ def partner_hole(w: Ints, s: Ints, i: int, k: int) -> int:
     if m < 2:
         return -1
     for _ in range(4):
-        q = w[w[NET_PIN] + 2 * n] + np.random.randint(m)
+        q = w[w[NET_PIN] + 2 * n] + draw(m)
         j = w[w[PIN_ITEM] + q]
         if j == i or s[w[PLACED] + j] == 0:
             continue
-        strip = w[w[HSTRIP] + pin_hole(w, s, j, w[w[PIN_K] + q])]
-        if w[w[SLEN] + strip] > 8:  # on a long strip look near the partner most of the time
-            g = pin_hole(w, s, j, w[w[PIN_K] + q]) - w[w[SSTART] + strip]
-            p = np.random.randint(w[w[SLEN] + strip])
-            if np.random.random() < 0.6:
-                p = g + np.random.randint(-6, 7)
-            p = min(max(p, 0), w[w[SLEN] + strip] - 1)
-            return int(w[w[SSTART] + strip] + p)
-        return int(w[w[SSTART] + strip] + np.random.randint(w[w[SLEN] + strip]))
+        h = pin_hole(w, s, j, w[w[PIN_K] + q])
+        strip = w[w[HSTRIP] + h]
+        start = w[w[SSTART] + strip]
+        length = w[w[SLEN] + strip]
+        p = draw(length)
+        if length > 8 and chance() < 0.6:  # on a long strip look near the partner most of the time
+            p = min(max(h - start + draw(2 * w[NEAR] + 1) - w[NEAR], 0), length - 1)
+        return int(start + p)
     return -1
 
 
-@compiled
+@inner
 def random_place(w: Ints, i: int) -> tuple[int, int]:
     """Any place of an item, by chance: (shape, anchor)."""
     for _ in range(8):
-        shape = w[w[ITEM_SHAPE] + 2 * i] + np.random.randint(w[w[ITEM_SHAPE] + 2 * i + 1])
+        shape = w[w[ITEM_SHAPE] + 2 * i] + draw(w[w[ITEM_SHAPE] + 2 * i + 1])
         m = w[w[SHAPE_WAY] + 2 * shape + 1]
         if m > 0:
-            return shape, w[w[WAY] + w[w[SHAPE_WAY] + 2 * shape] + np.random.randint(m)]
+            return shape, w[w[WAY] + w[w[SHAPE_WAY] + 2 * shape] + draw(m)]
     return -1, -1
 
 
-@compiled
+@inner
 def propose(w: Ints, s: Ints, i: int, kind: float) -> tuple[int, int]:
     """A new place for one item: (shape, anchor), or (-1, -1)."""
     pins = w[w[ITEM_PINS] + i]
     n_shape = w[w[ITEM_SHAPE] + 2 * i + 1]
     s0 = w[w[ITEM_SHAPE] + 2 * i]
     if kind < 0.30 and pins >= 2:  # bridge: two leads onto strips that hold their nets
-        k = np.random.randint(pins)
+        k = draw(pins)
         h = partner_hole(w, s, i, k)
         if h < 0:
             return -1, -1
-        first = np.random.randint(n_shape)
+        first = draw(n_shape)
         for t in range(n_shape):
             shape = s0 + (first + t) % n_shape
             a = anchor_for(w, shape, k, h)
@@ -225,34 +223,34 @@ def propose(w: Ints, s: Ints, i: int, kind: float) -> tuple[int, int]:
                 continue
             for m in range(pins):
                 if m != k and w[w[NET_PIN] + 2 * (w[w[ITEM_NET] + w[NET_W] * i + m]) + 1] > 1:
-                    base = w[w[SHAPE_PIN] + shape] + m
-                    g = hole_of(w, w[w[HX] + a] + w[w[OFF_X] + base], w[w[HY] + a] + w[w[OFF_Y] + base])
+                    g = w[w[CELL] + w[w[AT] + a] + w[w[OFF] + w[w[SHAPE_PIN] + shape] + m]]
                     if (s[w[OCC] + g] < 0 or s[w[OCC] + g] >> 6 == i) and holds(
                         w, s, w[w[HSTRIP] + g], w[w[ITEM_NET] + w[NET_W] * i + m]
                     ):
                         return shape, a
         return -1, -1
     if kind < 0.62:  # jump to the strip of a partner
-        k = np.random.randint(pins)
+        k = draw(pins)
         h = partner_hole(w, s, i, k)
         if h < 0:
             return random_place(w, i)
         for _ in range(4):
-            shape = s0 + np.random.randint(n_shape)
+            shape = s0 + draw(n_shape)
             a = anchor_for(w, shape, k, h)
             if a >= 0:
                 return shape, a
         return -1, -1
     if s[w[PLACED] + i] and kind < 0.82:  # shift
-        a = s[w[ANCHOR] + i]
-        h = hole_of(w, w[w[HX] + a] + np.random.randint(-2, 3), w[w[HY] + a] + np.random.randint(-2, 3))
+        across = draw(2 * w[SHIFT] + 1) - w[SHIFT]
+        down = draw(2 * w[SHIFT] + 1) - w[SHIFT]
+        h = w[w[CELL] + w[w[AT] + s[w[ANCHOR] + i]] + across + w[CELL_W] * down]
         if h >= 0 and w[w[VALID] + w[N_HOLES] * (s[w[SHAPE] + i]) + h]:
             return s[w[SHAPE] + i], h
         return -1, -1
     if s[w[PLACED] + i] and kind < 0.95:  # reshape about one pin
-        k = np.random.randint(pins)
+        k = draw(pins)
         h = pin_hole(w, s, i, k)
-        shape = s0 + np.random.randint(n_shape)
+        shape = s0 + draw(n_shape)
         a = anchor_for(w, shape, k, h)
         if a >= 0:
             return shape, a

@@ -153,7 +153,7 @@ class PadView:
         span = np.zeros(len(self.arrays.problem.net_names))
         seed = int(stream.rng.integers(2**31))
         real = self.group, self.strip, self.neighbour
-        world, (s, f), (shape, anchor) = self.arrays.world, state, kept
+        world, none = self.arrays.world, np.zeros(8)
         return anneal_spans(
-            world, s, f, proposals, *heat, seed, self.cap, *real, span, shape, anchor, penalty, crowded, best
+            world, *state, proposals, *heat, seed, self.cap, *real, span, *kept, penalty, crowded, best, none
         )

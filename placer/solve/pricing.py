@@ -6,10 +6,10 @@ as shorts. A net of k > 1 components needs a free hole on each and 2 (k - 1) in 
 
 from __future__ import annotations
 
-import numpy as np
+import math
 
 from placer.solve.bodies import pin_hole, touch_net
-from placer.solve.compiled import compiled
+from placer.solve.compiled import inner
 from placer.solve.layout import (
     COVER,
     CUT_AT,
@@ -29,7 +29,9 @@ from placer.solve.layout import (
     LENGTH,
     LIST_NET,
     LIST_STRIP,
+    MOVED,
     N_HOLES,
+    N_MOVED,
     N_NETS_TOUCHED,
     N_STRIPS_TOUCHED,
     NET_COST,
@@ -76,239 +78,267 @@ from placer.solve.layout import (
 )
 
 
-@compiled
+@inner
 def retract(w: Ints, s: Ints, f: Floats, strip: int) -> None:
     """Take a strip's segments out of the nets' sums."""
-    for k in range(s[w[SEG_N] + strip]):
-        n = s[w[SEG_NET] + w[SEG_W] * strip + k]
+    seg = w[SEG_W] * strip
+    for k in range(seg, seg + s[w[SEG_N] + strip]):
+        n = s[w[SEG_NET] + k]
         touch_net(w, s, n)
         s[w[NET_SEG] + n] -= 1
-        s[w[NET_FREE] + n] -= s[w[SEG_FREE] + w[SEG_W] * strip + k]
-        if s[w[SEG_FREE] + w[SEG_W] * strip + k] == 0:
+        free = s[w[SEG_FREE] + k]
+        s[w[NET_FREE] + n] -= free
+        if free == 0:
             s[w[NET_DRY] + n] -= 1
     f[CUTS] -= s[w[STRIP_CUTS] + strip]
     f[SHORTS] -= s[w[STRIP_SHORTS] + strip]
 
 
-@compiled
+@inner
 def enter(w: Ints, s: Ints, f: Floats, strip: int) -> None:
     """Add a strip's segments to the nets' sums."""
-    for k in range(s[w[SEG_N] + strip]):
-        n = s[w[SEG_NET] + w[SEG_W] * strip + k]
+    seg = w[SEG_W] * strip
+    for k in range(seg, seg + s[w[SEG_N] + strip]):
+        n = s[w[SEG_NET] + k]
         touch_net(w, s, n)
         s[w[NET_SEG] + n] += 1
-        s[w[NET_FREE] + n] += s[w[SEG_FREE] + w[SEG_W] * strip + k]
-        if s[w[SEG_FREE] + w[SEG_W] * strip + k] == 0:
+        free = s[w[SEG_FREE] + k]
+        s[w[NET_FREE] + n] += free
+        if free == 0:
             s[w[NET_DRY] + n] += 1
     f[CUTS] += s[w[STRIP_CUTS] + strip]
     f[SHORTS] += s[w[STRIP_SHORTS] + strip]
 
 
-@compiled
-def share_gap(w: Ints, s: Ints, strip: int, n_seg: int, net: int, gap: int) -> int:
-    """How many of a gap's free holes go to the run on its left: all to the one that may need wire ends, else half."""
-    last = w[SEG_W] * strip + n_seg - 1
-    wants_left = w[w[NET_PIN] + 2 * s[w[SEG_NET] + last] + 1] > 1
-    wants_right = w[w[NET_PIN] + 2 * net + 1] > 1
-    if wants_left != wants_right:
-        return gap if wants_left else 0
-    if gap == 1 and s[w[SEG_FREE] + last] == 0:
-        return 1
-    return gap // 2
-
-
-@compiled
-def scan(w: Ints, s: Ints, strip: int) -> None:
-    """Work out a strip's segments, cuts and shorts from the pins on it."""
+@inner
+def scan_uncut(w: Ints, s: Ints, strip: int) -> None:
+    """Work out the segments and shorts of a strip that may not be cut: one for each net, all with the same holes."""
     h0 = w[w[SSTART] + strip]
     length = w[w[SLEN] + strip]
+    occ = w[OCC]
+    seg = w[SEG_W] * strip
+    nets, lows, counts = w[SEG_NET] + seg, w[SEG_LO] + seg, w[SEG_HI] + seg
+    free = 0
+    pins = 0
+    n_seg = 0
+    for h in range(h0, h0 + length):
+        o = s[occ + h]
+        if o < 0:
+            if s[w[COVER] + h] == 0:
+                free += 1
+            continue
+        pins += 1
+        n = w[w[ITEM_NET] + w[NET_W] * (o >> 6) + (o & 63)]
+        known = False
+        for k in range(n_seg):
+            if s[nets + k] == n:
+                s[counts + k] += 1
+                known = True
+                break
+        if not known:
+            s[nets + n_seg] = n
+            s[lows + n_seg] = 0
+            s[counts + n_seg] = 1
+            n_seg += 1
+    most = 0
+    for k in range(n_seg):
+        most = max(most, s[counts + k])
+        s[w[SEG_FREE] + seg + k] = free
+        s[counts + k] = length  # from now on the last hole
+    s[w[SEG_N] + strip] = n_seg
+    s[w[STRIP_CUTS] + strip] = 0
+    s[w[STRIP_SHORTS] + strip] = pins - most
+
+
+@inner
+def scan(w: Ints, s: Ints, strip: int) -> None:
+    """Work out a strip's segments, cuts and shorts from the pins on it."""
+    knife = w[w[CUT_BETWEEN] + strip]
+    if w[w[CUT_AT] + strip] == 0 and knife == 0:
+        scan_uncut(w, s, strip)
+        return
+    h0 = w[w[SSTART] + strip]
+    occ = w[OCC] + h0
+    cover = w[COVER] + h0
+    seg = w[SEG_W] * strip
+    nets, frees, lows, highs = w[SEG_NET] + seg, w[SEG_FREE] + seg, w[SEG_LO] + seg, w[SEG_HI] + seg
     n_seg = 0
     shorts = 0
     cuts = 0
-    if w[w[CUT_AT] + strip] == 0 and w[w[CUT_BETWEEN] + strip] == 0:
-        free = 0
-        pins = 0
-        for p in range(length):
-            o = s[w[OCC] + h0 + p]
-            if o < 0:
-                if s[w[COVER] + h0 + p] == 0:
-                    free += 1
-                continue
-            pins += 1
-            n = w[w[ITEM_NET] + w[NET_W] * (o >> 6) + (o & 63)]
-            known = False
-            for k in range(n_seg):
-                if s[w[SEG_NET] + w[SEG_W] * strip + k] == n:
-                    s[w[SEG_HI] + w[SEG_W] * strip + k] += 1
-                    known = True
-                    break
-            if not known:
-                s[w[SEG_NET] + w[SEG_W] * strip + n_seg] = n
-                s[w[SEG_LO] + w[SEG_W] * strip + n_seg] = 0
-                s[w[SEG_HI] + w[SEG_W] * strip + n_seg] = 1
-                n_seg += 1
-        most = 0
-        for k in range(n_seg):
-            most = max(most, s[w[SEG_HI] + w[SEG_W] * strip + k])
-            s[w[SEG_FREE] + w[SEG_W] * strip + k] = free
-            s[w[SEG_HI] + w[SEG_W] * strip + k] = length
-        shorts = pins - most
-    else:
-        last_net = -1
-        last_pos = -1
-        gap = 0  # free, uncovered holes since the last pin
-        hid = 0  # free but covered
-        before = 0  # the first, as far as the first of the second
-        for p in range(length):
-            o = s[w[OCC] + h0 + p]
-            if o < 0:
-                if s[w[COVER] + h0 + p] == 0:
-                    gap += 1
-                    if hid == 0:
-                        before = gap
-                else:
-                    hid += 1
-                continue
-            n = w[w[ITEM_NET] + w[NET_W] * (o >> 6) + (o & 63)]
-            if n == last_net:
-                s[w[SEG_FREE] + w[SEG_W] * strip + n_seg - 1] += gap
-                s[w[SEG_HI] + w[SEG_W] * strip + n_seg - 1] = p
+    last_net = -1
+    last_pos = -1
+    gap = 0  # free, uncovered holes since the last pin
+    hid = 0  # free but covered
+    before = 0  # the first, as far as the first of the second
+    for p in range(w[w[SLEN] + strip]):
+        o = s[occ + p]
+        if o < 0:
+            if s[cover + p] == 0:
+                gap += 1
+                if hid == 0:
+                    before = gap
             else:
-                left = 0
-                if n_seg > 0:
-                    cuts += 1
-                    left = share_gap(w, s, strip, n_seg, n, gap)
-                    if w[w[CUT_BETWEEN] + strip] == 0:
-                        if p - last_pos < 2:
-                            shorts += 1
-                            cuts -= 1
-                        elif hid > 0 and (gap < 2 or (before > 0 and gap > before)):
-                            left = before  # drill under a body: no free hole is lost, the split is where it is
-                        else:
-                            gap -= 1
-                            left = share_gap(w, s, strip, n_seg, n, gap)
-                    s[w[SEG_FREE] + w[SEG_W] * strip + n_seg - 1] += left
-                s[w[SEG_NET] + w[SEG_W] * strip + n_seg] = n
-                s[w[SEG_LO] + w[SEG_W] * strip + n_seg] = p
-                s[w[SEG_HI] + w[SEG_W] * strip + n_seg] = p
-                s[w[SEG_FREE] + w[SEG_W] * strip + n_seg] = gap - left
-                if n_seg > 0 and gap == 1 and left == 1 and w[w[CUT_BETWEEN] + strip] and w[w[NET_PIN] + 2 * n + 1] > 1:
-                    # A lone hole by the knife counts for both: which of them needs it shows when the wires are laid.
-                    s[w[SEG_FREE] + w[SEG_W] * strip + n_seg] = 1
-                n_seg += 1
-                last_net = n
-            last_pos = p
-            gap = 0
-            hid = 0
-            before = 0
-        if n_seg > 0:
-            s[w[SEG_FREE] + w[SEG_W] * strip + n_seg - 1] += gap
+                hid += 1
+            continue
+        n = w[w[ITEM_NET] + w[NET_W] * (o >> 6) + (o & 63)]
+        if n == last_net:
+            s[frees + n_seg - 1] += gap
+            s[highs + n_seg - 1] = p
+        else:
+            left = 0
+            if n_seg > 0:
+                # Free holes go to the run that may need wire ends, where only one does; else each gets half.
+                wants_left = w[w[NET_PIN] + 2 * last_net + 1] > 1
+                wants_right = w[w[NET_PIN] + 2 * n + 1] > 1
+                cuts += 1
+                if knife == 0 and p - last_pos < 2:
+                    shorts += 1
+                    cuts -= 1
+                elif knife == 0 and hid > 0 and (gap < 2 or (before > 0 and gap > before)):
+                    left = before  # drill under a body: no free hole is lost, the split is where it is
+                else:
+                    if knife == 0:
+                        gap -= 1
+                    if wants_left != wants_right:
+                        left = gap if wants_left else 0
+                    elif gap == 1 and s[frees + n_seg - 1] == 0:
+                        left = 1
+                    else:
+                        left = gap // 2
+                s[frees + n_seg - 1] += left
+            s[nets + n_seg] = n
+            s[lows + n_seg] = p
+            s[highs + n_seg] = p
+            s[frees + n_seg] = gap - left
+            if n_seg > 0 and gap == 1 and left == 1 and knife and w[w[NET_PIN] + 2 * n + 1] > 1:
+                # A lone hole by the knife counts for both: which of them needs it shows when the wires are laid.
+                s[frees + n_seg] = 1
+            n_seg += 1
+            last_net = n
+        last_pos = p
+        gap = 0
+        hid = 0
+        before = 0
+    if n_seg > 0:
+        s[frees + n_seg - 1] += gap
     s[w[SEG_N] + strip] = n_seg
     s[w[STRIP_CUTS] + strip] = cuts
     s[w[STRIP_SHORTS] + strip] = shorts
 
 
-@compiled
+@inner
 def joined_net(w: Ints, s: Ints, n: int) -> tuple[int, int, int]:
     """(components, components without a free hole, free holes) of a net that has joins inside parts."""
+    keys = w[SCRATCH]
+    heads = keys + w[SCRATCH_W]
+    frees = heads + w[SCRATCH_W]
     n_seg = 0
-    for q in range(w[w[NET_PIN] + 2 * n], w[w[NET_PIN] + 2 * n] + w[w[NET_PIN] + 2 * n + 1]):
+    first_pin = w[w[NET_PIN] + 2 * n]
+    for q in range(first_pin, first_pin + w[w[NET_PIN] + 2 * n + 1]):
         i = w[w[PIN_ITEM] + q]
         if s[w[PLACED] + i] == 0:
             continue
         key, free = segment_of(w, s, n, pin_hole(w, s, i, w[w[PIN_K] + q]))
         known = False
         for t in range(n_seg):
-            if s[w[SCRATCH] + w[SCRATCH_W] * 0 + t] == key:
+            if s[keys + t] == key:
                 known = True
                 break
         if not known:
-            s[w[SCRATCH] + w[SCRATCH_W] * 0 + n_seg] = key
-            s[w[SCRATCH] + w[SCRATCH_W] * 1 + n_seg] = n_seg
-            s[w[SCRATCH] + w[SCRATCH_W] * 2 + n_seg] = free
+            s[keys + n_seg] = key
+            s[heads + n_seg] = n_seg
+            s[frees + n_seg] = free
             n_seg += 1
-    for j in range(w[w[NET_JOIN] + 2 * n], w[w[NET_JOIN] + 2 * n] + w[w[NET_JOIN] + 2 * n + 1]):
-        if s[w[PLACED] + w[w[JOIN] + 4 * j]] == 0 or s[w[PLACED] + w[w[JOIN] + 4 * j + 2]] == 0:
+    first_join = w[JOIN] + 4 * w[w[NET_JOIN] + 2 * n]
+    for j in range(first_join, first_join + 4 * w[w[NET_JOIN] + 2 * n + 1], 4):
+        if s[w[PLACED] + w[j]] == 0 or s[w[PLACED] + w[j + 2]] == 0:
             continue
-        ka, _ = segment_of(w, s, n, pin_hole(w, s, w[w[JOIN] + 4 * j], w[w[JOIN] + 4 * j + 1]))
-        kb, _ = segment_of(w, s, n, pin_hole(w, s, w[w[JOIN] + 4 * j + 2], w[w[JOIN] + 4 * j + 3]))
+        ka, _ = segment_of(w, s, n, pin_hole(w, s, w[j], w[j + 1]))
+        kb, _ = segment_of(w, s, n, pin_hole(w, s, w[j + 2], w[j + 3]))
         ca = -1
         cb = -1
         for t in range(n_seg):
-            if s[w[SCRATCH] + w[SCRATCH_W] * 0 + t] == ka:
-                ca = s[w[SCRATCH] + w[SCRATCH_W] * 1 + t]
-            if s[w[SCRATCH] + w[SCRATCH_W] * 0 + t] == kb:
-                cb = s[w[SCRATCH] + w[SCRATCH_W] * 1 + t]
+            if s[keys + t] == ka:
+                ca = s[heads + t]
+            if s[keys + t] == kb:
+                cb = s[heads + t]
         if ca != cb:
             for t in range(n_seg):
-                if s[w[SCRATCH] + w[SCRATCH_W] * 1 + t] == cb:
-                    s[w[SCRATCH] + w[SCRATCH_W] * 1 + t] = ca
+                if s[heads + t] == cb:
+                    s[heads + t] = ca
     comps = 0
     dry = 0
     total = 0
     for t in range(n_seg):
-        total += s[w[SCRATCH] + w[SCRATCH_W] * 2 + t]
+        head = s[heads + t]
+        total += s[frees + t]
         first = True
         for u in range(t):
-            if s[w[SCRATCH] + w[SCRATCH_W] * 1 + u] == s[w[SCRATCH] + w[SCRATCH_W] * 1 + t]:
+            if s[heads + u] == head:
                 first = False
                 break
         if first:
             comps += 1
             free = 0
             for u in range(t, n_seg):
-                if s[w[SCRATCH] + w[SCRATCH_W] * 1 + u] == s[w[SCRATCH] + w[SCRATCH_W] * 1 + t]:
-                    free += s[w[SCRATCH] + w[SCRATCH_W] * 2 + u]
+                if s[heads + u] == head:
+                    free += s[frees + u]
             if free == 0:
                 dry += 1
     return comps, dry, total
 
 
-@compiled
+@inner
 def segment_of(w: Ints, s: Ints, n: int, h: int) -> tuple[int, int]:
     """(key, free holes) of the segment of net n that hole h lies on."""
     strip = w[w[HSTRIP] + h]
     p = h - w[w[SSTART] + strip]
+    seg = w[SEG_W] * strip
     for k in range(s[w[SEG_N] + strip]):
-        if (
-            s[w[SEG_NET] + w[SEG_W] * strip + k] == n
-            and s[w[SEG_LO] + w[SEG_W] * strip + k] <= p <= s[w[SEG_HI] + w[SEG_W] * strip + k]
-        ):
-            return strip * 1024 + k, s[w[SEG_FREE] + w[SEG_W] * strip + k]
+        if s[w[SEG_NET] + seg + k] == n and s[w[SEG_LO] + seg + k] <= p <= s[w[SEG_HI] + seg + k]:
+            return strip * 1024 + k, s[w[SEG_FREE] + seg + k]
     return strip * 1024 + 1023, 0
 
 
-@compiled
+@inner
 def price_net(w: Ints, s: Ints, f: Floats, n: int) -> None:
     """Bring a net's share of the totals up to date."""
-    for c in range(4):
-        f[(JUMPERS, WIRELESS, DEFICIT, LENGTH)[c]] -= f[w[NET_COST] + 4 * n + c]
+    own = w[NET_COST] + 4 * n
+    f[JUMPERS] -= f[own]
+    f[WIRELESS] -= f[own + 1]
+    f[DEFICIT] -= f[own + 2]
+    f[LENGTH] -= f[own + 3]
     comps = s[w[NET_SEG] + n]
     dry = s[w[NET_DRY] + n]
     free = s[w[NET_FREE] + n]
     if w[w[NET_JOIN] + 2 * n + 1] > 0:
         comps, dry, free = joined_net(w, s, n)
+    jumpers = 0
+    short = 0
+    length = 0.0
     if comps > 1:
-        f[w[NET_COST] + 4 * n] = comps - 1
-        f[w[NET_COST] + 4 * n + 1] = dry
+        jumpers = comps - 1
         short = max(0, 2 * (comps - 1) - free)
         if short > 0 and w[JUNCTION] > 0:  # empty strips as junctions lend holes, a jumper each
-            f[w[NET_COST] + 4 * n] += (short + w[JUNCTION] - 1) // w[JUNCTION]
+            jumpers += (short + w[JUNCTION] - 1) // w[JUNCTION]
             short = 0
-        f[w[NET_COST] + 4 * n + 2] = short
-        m = s[w[NET_XY] + 4 * n]
-        var = s[w[NET_XY] + 4 * n + 3] / m - (s[w[NET_XY] + 4 * n + 1] / m) ** 2 - (s[w[NET_XY] + 4 * n + 2] / m) ** 2
-        f[w[NET_COST] + 4 * n + 3] = (comps - 1) * np.sqrt(max(0.0, var))
+        xy = w[NET_XY] + 4 * n
+        m = s[xy]
+        var = s[xy + 3] / m - (s[xy + 1] / m) ** 2 - (s[xy + 2] / m) ** 2
+        length = (comps - 1) * math.sqrt(max(0.0, var))
     else:
-        f[w[NET_COST] + 4 * n] = 0
-        f[w[NET_COST] + 4 * n + 1] = 0
-        f[w[NET_COST] + 4 * n + 2] = 0
-        f[w[NET_COST] + 4 * n + 3] = 0
-    for c in range(4):
-        f[(JUMPERS, WIRELESS, DEFICIT, LENGTH)[c]] += f[w[NET_COST] + 4 * n + c]
+        dry = 0
+    f[own] = jumpers
+    f[own + 1] = dry
+    f[own + 2] = short
+    f[own + 3] = length
+    f[JUMPERS] += f[own]
+    f[WIRELESS] += f[own + 1]
+    f[DEFICIT] += f[own + 2]
+    f[LENGTH] += f[own + 3]
 
 
-@compiled
+@inner
 def price_wish(w: Ints, s: Ints, q: int) -> int:
     """How far a wish is from being kept, in steps (0: kept)."""
     a0, an = w[w[WISH_A] + 2 * q], w[w[WISH_A] + 2 * q + 1]
@@ -347,33 +377,36 @@ def price_wish(w: Ints, s: Ints, q: int) -> int:
     if w[w[WISH_KIND] + q] == 0:
         if least * 1000000 <= w[w[WISH_LIMIT] + q]:
             return 0
-        return 1 + int(np.sqrt(least) - np.sqrt(w[w[WISH_LIMIT] + q] / 1e6))
+        return 1 + int(math.sqrt(least) - math.sqrt(w[w[WISH_LIMIT] + q] / 1e6))
     if least * 1000000 >= w[w[WISH_LIMIT] + q]:
         return 0
-    return 1 + int(np.sqrt(w[w[WISH_LIMIT] + q] / 1e6) - np.sqrt(least))
+    return 1 + int(math.sqrt(w[w[WISH_LIMIT] + q] / 1e6) - math.sqrt(least))
 
 
-@compiled
-def energy(tot: Floats, weight: Floats) -> float:
+@inner
+def energy(f: Floats, weight: Floats) -> float:
     """The weighted sum of the totals."""
     e = 0.0
     for c in range(8):
-        e += tot[c] * weight[c]
+        e += f[c] * weight[c]
     return e
 
 
-@compiled
-def refresh(w: Ints, s: Ints, f: Floats, n_moved: int, moved: Ints) -> None:
+@inner
+def refresh(w: Ints, s: Ints, f: Floats) -> None:
     """Bring strips, nets and wishes up to date after items have moved; remembers what was there before."""
+    width = w[SEG_W]
     for t in range(s[N_STRIPS_TOUCHED]):
         strip = s[w[LIST_STRIP] + t]
         n = s[w[SEG_N] + strip]
         s[w[SAVE_N] + t] = n
+        seg = width * strip
+        save = w[SAVE_SEG] + 4 * width * t
         for k in range(n):
-            s[w[SAVE_SEG] + w[SEG_W] * (4 * t + 0) + k] = s[w[SEG_NET] + w[SEG_W] * strip + k]
-            s[w[SAVE_SEG] + w[SEG_W] * (4 * t + 1) + k] = s[w[SEG_FREE] + w[SEG_W] * strip + k]
-            s[w[SAVE_SEG] + w[SEG_W] * (4 * t + 2) + k] = s[w[SEG_LO] + w[SEG_W] * strip + k]
-            s[w[SAVE_SEG] + w[SEG_W] * (4 * t + 3) + k] = s[w[SEG_HI] + w[SEG_W] * strip + k]
+            s[save + k] = s[w[SEG_NET] + seg + k]
+            s[save + width + k] = s[w[SEG_FREE] + seg + k]
+            s[save + 2 * width + k] = s[w[SEG_LO] + seg + k]
+            s[save + 3 * width + k] = s[w[SEG_HI] + seg + k]
         s[w[SAVE_CS] + 2 * t] = s[w[STRIP_CUTS] + strip]
         s[w[SAVE_CS] + 2 * t + 1] = s[w[STRIP_SHORTS] + strip]
         retract(w, s, f, strip)
@@ -381,12 +414,14 @@ def refresh(w: Ints, s: Ints, f: Floats, n_moved: int, moved: Ints) -> None:
         enter(w, s, f, strip)
     for t in range(s[N_NETS_TOUCHED]):
         n = s[w[LIST_NET] + t]
+        save = w[SAVE_NET] + 4 * t
+        own = w[NET_COST] + 4 * n
         for c in range(4):
-            f[w[SAVE_NET] + 4 * t + c] = f[w[NET_COST] + 4 * n + c]
+            f[save + c] = f[own + c]
         price_net(w, s, f, n)
-    for t in range(n_moved):
-        i = moved[t]
-        for u in range(w[w[ITEM_WISH] + 2 * i], w[w[ITEM_WISH] + 2 * i] + w[w[ITEM_WISH] + 2 * i + 1]):
+    for t in range(s[N_MOVED]):
+        wish = w[ITEM_WISH] + 2 * s[w[MOVED] + t]
+        for u in range(w[wish], w[wish] + w[wish + 1]):
             q = w[w[WISH_OF] + u]
             f[WISHES] -= s[w[WISH_COST] + q]
             s[w[WISH_COST] + q] = price_wish(w, s, q)

@@ -116,7 +116,7 @@ class Prover:
         assert seen is not None  # noqa: S101 - nobody stops it
         theory, short = theory_of(p, seen, self.stopped, self.seed)
         self._theory = theory
-        if isinstance(theory, SharingTheory) and knows_long_strips(seen, short):
+        if isinstance(theory, SharingTheory) and names_all_others(seen, short):
             cores = Cores(ShareModel(seen, self._prices, short), theory)
             self._members.append(_Member(cores, itertools.chain(theory.foresee(), cores.run())))
         if not self._members or pins_on_strips(seen) <= MOST_PINS_ON_STRIPS:
@@ -124,8 +124,8 @@ class Prover:
             self._members.append(_Member(cores, cores.run()))
 
 
-def knows_long_strips(seen: Frame, short: Bools) -> bool:
-    """True when each long strip of the frame is one strip of the board."""
+def names_all_others(seen: Frame, short: Bools) -> bool:
+    """True when each strip of the frame on which sharing does not count is one strip of the board."""
     return set(np.flatnonzero(~short).tolist()) <= set(seen.of_board.tolist())
 
 

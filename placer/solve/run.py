@@ -20,12 +20,12 @@ from placer.solve.api import Judge, Outcome, Progress, Request
 from placer.solve.arrays import Arrays
 from placer.solve.assemble import assemble, places_of, solve_info
 from placer.solve.beside import Beside
+from placer.solve.cold import get_ready
 from placer.solve.problem import build
 from placer.solve.prover import Finding
 from placer.solve.room import shortage
 from placer.solve.store import Store
 from placer.solve.turns import Turns, proposals_a_second
-from placer.solve.warm import compile_kernels
 from placer.solve.wiring import wire
 
 FIRST_PROPOSALS = 36_000
@@ -56,11 +56,10 @@ def solve(
     missing = shortage(request.circuit, request.board, request.options)
     if missing:
         return Outcome(None, missing, proved_impossible=True)
-    if on_progress is not None:
-        on_progress(Progress(0.0, "getting ready (the first run after installation compiles)", None, None, None, 0.0))
-    compile_kernels()
-    run = _Run(request, Store(problem, judge, on_progress), stop or threading.Event())
-    return run.outcome()
+    stop = stop or threading.Event()
+    first = get_ready(problem, request, judge, on_progress, stop)
+    store = Store(problem, judge, first.shown(on_progress))
+    return first.or_better(request, store, _Run(request, store, stop).outcome())
 
 
 class _Run:

@@ -7,10 +7,12 @@ other is for the router to say (:mod:`placer.solve.pads`).
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 
 from placer.solve.bodies import pin_hole
-from placer.solve.compiled import compiled
+from placer.solve.compiled import chance, compiled, draw, inner, raw, set_chance
 from placer.solve.layout import (
     ANCHOR,
     HX,
@@ -19,13 +21,17 @@ from placer.solve.layout import (
     ITEM_PINS,
     ITEM_SHAPE,
     LIST_NET,
-    MAX_MOVED,
     MOVABLE,
+    MOVED,
+    N_HOLES,
     N_ITEMS,
     N_MOVABLE,
+    N_MOVED,
     N_NETS_TOUCHED,
     NET_PIN,
     NET_W,
+    NEW_ANCHOR,
+    NEW_SHAPE,
     OCC,
     OVERLAPS,
     PIN_ITEM,
@@ -39,7 +45,7 @@ from placer.solve.layout import (
 from placer.solve.moves import anchor_for, propose, try_move, undo
 
 
-@compiled
+@inner
 def net_span(w: Ints, s: Ints, n: int, cap: float, group: Ints, strip: Ints, scratch: Ints, far: Floats) -> float:
     """The tree over a net's pins, in steps; an edge longer than ``cap`` is a jumper and counts as that.
 
@@ -72,7 +78,7 @@ def net_span(w: Ints, s: Ints, n: int, cap: float, group: Ints, strip: Ints, scr
     return total
 
 
-@compiled
+@inner
 def crowding(w: Ints, s: Ints, i: int, mate: int, neighbour: Ints) -> float:
     """Pads beside an item's pins where a pin of another net stands: ways out that solder cannot take.
 
@@ -93,9 +99,9 @@ def crowding(w: Ints, s: Ints, i: int, mate: int, neighbour: Ints) -> float:
 
 @compiled
 def anneal_spans(
-    w: Ints,
-    s: Ints,
-    f: Floats,
+    world: Ints,
+    state: Ints,
+    totals: Floats,
     proposals: int,
     hot: float,
     cold: float,
@@ -110,6 +116,7 @@ def anneal_spans(
     penalty: float,
     crowded: float,
     best: float,
+    no_weights: Floats,
 ) -> float:
     """Anneal a state with everything placed. ``span``: each net's share, kept up to date.
 
@@ -117,27 +124,21 @@ def anneal_spans(
     than ``best``. In steps are: the temperatures, ``penalty`` (of each overlap, short and step off a wish) and
     ``crowded`` (the price of two pins of different nets side by side).
     """
-    np.random.seed(seed)
+    w, s, f, weight = raw(world), raw(state), raw(totals), raw(no_weights)
+    set_chance(seed)
     n_nets = span.shape[0]
     most = 1
     for n in range(n_nets):
         most = max(most, w[w[NET_PIN] + 2 * n + 1])
     scratch = np.empty(most, np.int64)
     far = np.empty(most)
-    moved = np.empty(MAX_MOVED, np.int64)
-    ns = np.empty(MAX_MOVED, np.int64)
-    na = np.empty(MAX_MOVED, np.int64)
-    os_ = np.empty(MAX_MOVED, np.int64)
-    oa = np.empty(MAX_MOVED, np.int64)
-    ot = np.empty(8)
-    weight = np.zeros(8)
     saved = np.empty(n_nets)
     total = 0.0
     for n in range(n_nets):
         span[n] = net_span(w, s, n, cap, group, strip, scratch, far)
         total += span[n]
     for i in range(w[N_ITEMS]):  # asked of both items, each pair comes twice
-        total += 0.5 * crowded * crowding(w, s, i, -1, neighbour)
+        total += 0.5 * crowded * crowding(w, s, i, w[N_ITEMS], neighbour)
     n_mov = w[N_MOVABLE]
     bad = f[OVERLAPS] + f[SHORTS] + f[WISHES]
     if n_mov == 0:
@@ -153,30 +154,32 @@ def anneal_spans(
                 best_anchor[i] = s[w[ANCHOR] + i]
         if n_mov == 0:
             break
-        limit = -temp * np.log(np.random.random() + 1e-300)
-        i = w[w[MOVABLE] + np.random.randint(n_mov)]
-        moved[0] = i
+        limit = -temp * math.log(chance() + 1e-300)
+        i = w[w[MOVABLE] + draw(n_mov)]
+        s[w[MOVED]] = i
         n_moved = 1
-        if np.random.random() < 0.08:  # change places with another item of the same shapes
-            j = w[w[MOVABLE] + np.random.randint(n_mov)]
+        if chance() < 0.08:  # change places with another item of the same shapes
+            j = w[w[MOVABLE] + draw(n_mov)]
             if j == i or w[w[ITEM_SHAPE] + 2 * j] != w[w[ITEM_SHAPE] + 2 * i]:
                 continue
-            moved[1] = j
+            s[w[MOVED] + 1] = j
             n_moved = 2
-            ns[0], na[0], ns[1], na[1] = s[w[SHAPE] + j], s[w[ANCHOR] + j], s[w[SHAPE] + i], s[w[ANCHOR] + i]
+            s[w[NEW_SHAPE]], s[w[NEW_ANCHOR]] = s[w[SHAPE] + j], s[w[ANCHOR] + j]
+            s[w[NEW_SHAPE] + 1], s[w[NEW_ANCHOR] + 1] = s[w[SHAPE] + i], s[w[ANCHOR] + i]
         else:
-            kind = np.random.random()
+            kind = chance()
             # Beside a partner rather than on its strip: a pin's neighbours are what counts here.
             shape, a = beside(w, s, i, neighbour) if kind < 0.35 else propose(w, s, i, kind)
             if shape < 0 or (shape == s[w[SHAPE] + i] and a == s[w[ANCHOR] + i]):
                 continue
-            ns[0] = shape
-            na[0] = a
-        mate = moved[1] if n_moved > 1 else -1
+            s[w[NEW_SHAPE]] = shape
+            s[w[NEW_ANCHOR]] = a
+        mate = s[w[MOVED] + 1] if n_moved > 1 else w[N_ITEMS]  # none
         crowd = crowding(w, s, i, mate, neighbour)
         if n_moved > 1:
             crowd += crowding(w, s, mate, i, neighbour)
-        if not try_move(w, s, f, n_moved, moved, ns, na, os_, oa, ot, weight, 1e17):
+        s[N_MOVED] = n_moved
+        if not try_move(w, s, f, weight, 1e17):
             continue
         new_total = total
         for t in range(s[N_NETS_TOUCHED]):
@@ -195,24 +198,24 @@ def anneal_spans(
         else:
             for t in range(s[N_NETS_TOUCHED]):
                 span[s[w[LIST_NET] + t]] = saved[t]
-            undo(w, s, f, n_moved, moved, os_, oa, ot)
+            undo(w, s, f)
     return best
 
 
-@compiled
+@inner
 def beside(w: Ints, s: Ints, i: int, neighbour: Ints) -> tuple[int, int]:
     """A place that puts a pin of an item next to another pin of its net: (shape, anchor), or (-1, -1)."""
-    k = np.random.randint(w[w[ITEM_PINS] + i])
+    k = draw(w[w[ITEM_PINS] + i])
     n = w[w[ITEM_NET] + w[NET_W] * i + k]
-    q = w[w[NET_PIN] + 2 * n] + np.random.randint(w[w[NET_PIN] + 2 * n + 1])
+    q = w[w[NET_PIN] + 2 * n] + draw(w[w[NET_PIN] + 2 * n + 1])
     j = w[w[PIN_ITEM] + q]
     if j == i:
         return -1, -1
-    h = neighbour[4 * pin_hole(w, s, j, w[w[PIN_K] + q]) + np.random.randint(4)]
+    h = neighbour[4 * pin_hole(w, s, j, w[w[PIN_K] + q]) + draw(neighbour.shape[0] // w[N_HOLES])]
     if h < 0:
         return -1, -1
     for _ in range(4):
-        shape = w[w[ITEM_SHAPE] + 2 * i] + np.random.randint(w[w[ITEM_SHAPE] + 2 * i + 1])
+        shape = w[w[ITEM_SHAPE] + 2 * i] + draw(w[w[ITEM_SHAPE] + 2 * i + 1])
         a = anchor_for(w, shape, k, h)
         if a >= 0:
             return shape, a

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-import numpy as np
+import math
 
+from placer.solve.arrays import Places
 from placer.solve.bodies import pin_hole
-from placer.solve.compiled import compiled
+from placer.solve.compiled import chance, compiled, draw, inner, raw, set_chance
 from placer.solve.layout import (
     ANCHOR,
     CUTS,
@@ -16,8 +17,12 @@ from placer.solve.layout import (
     JUMPERS,
     LENGTH,
     MOVABLE,
+    MOVED,
     N_ITEMS,
     N_MOVABLE,
+    N_MOVED,
+    NEW_ANCHOR,
+    NEW_SHAPE,
     OVERLAPS,
     SHAPE,
     SHORTS,
@@ -28,9 +33,21 @@ from placer.solve.layout import (
 )
 from placer.solve.moves import propose, try_move, undo
 from placer.solve.pricing import energy
+from placer.solve.problem import Problem
 
 
-@compiled
+def leads_area(problem: Problem, places: Places) -> float:
+    """Columns x rows of the smallest rectangle round all leads of parts that stand at these places."""
+    leads = [
+        (int(problem.hx[anchor]) + dx, int(problem.hy[anchor]) + dy)
+        for item, (no, anchor) in zip(problem.items, places, strict=True)
+        for dx, dy in item.shapes[no].offsets
+    ]
+    across, down = (max(at) - min(at) + 1 for at in zip(*leads, strict=True))
+    return float(across * down)
+
+
+@inner
 def pins_area(w: Ints, s: Ints) -> float:
     """Columns x rows of the smallest rectangle round all leads, and a little of its outline, to break ties."""
     x0, y0, x1, y1 = 1 << 30, 1 << 30, -(1 << 30), -(1 << 30)
@@ -42,7 +59,7 @@ def pins_area(w: Ints, s: Ints) -> float:
     return (x1 - x0 + 1.0) * (y1 - y0 + 1.0)
 
 
-@compiled
+@inner
 def spread(w: Ints, s: Ints, cx: float, cy: float) -> float:
     """Steps of all leads from a point, along the axes: what draws the parts together one by one."""
     total = 0.0
@@ -55,14 +72,14 @@ def spread(w: Ints, s: Ints, cx: float, cy: float) -> float:
 
 @compiled
 def tighten(
-    w: Ints,
-    s: Ints,
-    f: Floats,
+    world: Ints,
+    state: Ints,
+    totals: Floats,
     proposals: int,
     hot: float,
     cold: float,
     area_weight: float,
-    weight: Floats,
+    weights: Floats,
     seed: int,
     best_shape: Ints,
     best_anchor: Ints,
@@ -72,14 +89,9 @@ def tighten(
 
     ``best``: [least area seen in a legal state, the cost and about the wire length it may have].
     """
-    np.random.seed(seed)
-    moved = np.empty(1, np.int64)
-    one = moved.shape[0]  # not a literal, for which numba would compile everything a second time
-    ns = np.empty(1, np.int64)
-    na = np.empty(1, np.int64)
-    os_ = np.empty(1, np.int64)
-    oa = np.empty(1, np.int64)
-    ot = np.empty(8)
+    w, s, f, weight = raw(world), raw(state), raw(totals), raw(weights)
+    set_chance(seed)
+    s[N_MOVED] = 1
     cx, cy, leads = 0.0, 0.0, 0.0
     for i in range(w[N_ITEMS]):
         for k in range(w[w[ITEM_PINS] + i]):
@@ -88,29 +100,29 @@ def tighten(
     cx, cy = cx / leads, cy / leads
     most = best[1]
     longest = best[2]
-    draw = area_weight * (pins_area(w, s) / leads + spread(w, s, cx, cy))
+    drawn = area_weight * (pins_area(w, s) / leads + spread(w, s, cx, cy))
     slack = 60.0 * area_weight  # what one move can hardly win back
     temp = hot
     for it in range(proposals):
         if it % 64 == 0:
             temp = hot * (cold / hot) ** (it / proposals)
-        limit = -temp * np.log(np.random.random() + 1e-300)
-        i = w[w[MOVABLE] + np.random.randint(w[N_MOVABLE])]
-        shape, a = propose(w, s, i, np.random.random())
+        limit = -temp * math.log(chance() + 1e-300)
+        i = w[w[MOVABLE] + draw(w[N_MOVABLE])]
+        shape, a = propose(w, s, i, chance())
         if shape < 0 or (shape == s[w[SHAPE] + i] and a == s[w[ANCHOR] + i]):
             continue
-        moved[0] = i
-        ns[0] = shape
-        na[0] = a
+        s[w[MOVED]] = i
+        s[w[NEW_SHAPE]] = shape
+        s[w[NEW_ANCHOR]] = a
         before = energy(f, weight)
-        if not try_move(w, s, f, one, moved, ns, na, os_, oa, ot, weight, limit + slack):
+        if not try_move(w, s, f, weight, limit + slack):
             continue
         area = pins_area(w, s)
         now = area_weight * (area / leads + spread(w, s, cx, cy))
-        if energy(f, weight) - before + now - draw > limit:
-            undo(w, s, f, one, moved, os_, oa, ot)
+        if energy(f, weight) - before + now - drawn > limit:
+            undo(w, s, f)
             continue
-        draw = now
+        drawn = now
         if f[SHORTS] + f[OVERLAPS] + f[WIRELESS] + f[DEFICIT] + f[WISHES] > 0.5:
             continue
         cost = f[JUMPERS] * weight[JUMPERS] + f[CUTS] * weight[CUTS]

@@ -23,6 +23,7 @@ from placer.solve import layout
 from placer.solve.anneal import Annealer, State
 from placer.solve.arrays import Arrays, Places
 from placer.solve.assemble import assemble, solve_info
+from placer.solve.compiled import compiled, raw
 from placer.solve.moves import try_move
 from placer.solve.problem import Problem, build
 from placer.solve.wiring import Wiring, shortest_tree, wire
@@ -93,34 +94,30 @@ def told(arrays: Arrays, state: State) -> dict[str, object]:
     return found
 
 
+@compiled
+def make_move(
+    world: layout.Ints, state: layout.Ints, totals: layout.Floats, weights: layout.Floats, limit: float
+) -> bool:
+    """The way into the move from outside."""
+    return bool(try_move(raw(world), raw(state), raw(totals), raw(weights), limit))
+
+
 class Mover:
     """Makes random moves of one to three items straight on the kernel."""
 
     def __init__(self, arrays: Arrays, dice: random.Random) -> None:
         self.arrays, self.dice = arrays, dice
-        self.old = np.zeros(4, np.int64), np.zeros(4, np.int64), np.zeros(8)
 
     def move(self, state: State, weight: layout.Floats, limit: float) -> bool:
-        items = self.arrays.problem.items
+        items, w, s = self.arrays.problem.items, self.arrays.world, state[0]
         chosen = self.dice.sample(range(len(items)), min(len(items), self.dice.choice((1, 1, 2, 3))))
-        shapes, anchors = [], []
-        for i in chosen:
+        s[layout.N_MOVED] = len(chosen)
+        for t, i in enumerate(chosen):
             shape = self.dice.randrange(len(items[i].shapes))
-            shapes.append(self.arrays.item_shape[i] + shape)
-            anchors.append(int(self.dice.choice(items[i].ways[shape])))
-        return bool(
-            try_move(
-                self.arrays.world,
-                *state,
-                len(chosen),
-                np.array(chosen, np.int64),
-                np.array(shapes, np.int64),
-                np.array(anchors, np.int64),
-                *self.old,
-                weight,
-                limit,
-            )
-        )
+            s[w[layout.MOVED] + t] = i
+            s[w[layout.NEW_SHAPE] + t] = self.arrays.item_shape[i] + shape
+            s[w[layout.NEW_ANCHOR] + t] = self.dice.choice(items[i].ways[shape])
+        return bool(make_move(w, *state, weight, limit))
 
 
 def begin(arrays: Arrays, seed: int) -> State | None:
