@@ -22,7 +22,10 @@ WHOLE_NET = 40  # pins; sharing among more is made consistent only where a propo
 
 
 class ShareModel:
-    """The clauses, as :class:`placer.solve.strips.StripModel` has them."""
+    """The clauses, as :class:`placer.solve.strips.StripModel` has them.
+
+    ``on[pin][strip]``: the literal of a pin on a long strip of the frame; ``long[pin]``: of a pin on any of them.
+    """
 
     def __init__(self, frame: Frame, prices: Prices, shares: Bools) -> None:
         self.p, self.frame, self.prices, self.shares = frame.p, frame, prices, shares
@@ -32,10 +35,10 @@ class ShareModel:
         self.base = 0
         self.impossible = False
         self.several: dict[int, int] = {}
-        self.on: dict[Pin, dict[int, int]] = {}  # pin -> long strip of the frame -> literal
-        self._share: dict[tuple[Pin, Pin], int] = {}
+        self.on: dict[Pin, dict[int, int]] = {}
+        self._shared: dict[tuple[Pin, Pin], int] = {}
         self._pins: dict[int, list[Pin]] = {}
-        self._long: dict[Pin, int] = {}
+        self.long: dict[Pin, int] = {}
         self.room = int(frame.room[shares].max()) if shares.any() else 0
 
     def state(self) -> Iterator[None]:
@@ -70,22 +73,22 @@ class ShareModel:
         for k in range(len(item.pins)):
             long = sorted({kind[k] for kind in kinds if kind[k] >= 0})
             self.on[i, k] = {s: sat.new() for s in long}
-            self._long[i, k] = sat.new()
-            sat.add([-self._long[i, k], *self.on[i, k].values()])
+            self.long[i, k] = sat.new()
+            sat.add([-self.long[i, k], *self.on[i, k].values()])
             for lit in self.on[i, k].values():
-                sat.add([-lit, self._long[i, k]])
+                sat.add([-lit, self.long[i, k]])
             sat.at_most_one(self.on[i, k].values())
         if len(item.pins) == 1 and len(kinds) == 1 and kinds[0][0] < 0:
-            sat.add([-self._long[i, 0]])
+            sat.add([-self.long[i, 0]])
             return True
         chosen = [sat.new() for _ in kinds]
         sat.add(chosen)
         for kind, lit in zip(kinds, chosen, strict=True):
             for k, s in enumerate(kind):
-                sat.add([-lit, self.on[i, k][s] if s >= 0 else -self._long[i, k]])
+                sat.add([-lit, self.on[i, k][s] if s >= 0 else -self.long[i, k]])
             for a, b in itertools.combinations(range(len(kind)), 2):
                 if item.nets[a] == item.nets[b] and kind[a] < 0 and kind[b] < 0:
-                    share = self._pair((i, a), (i, b))
+                    share = self.share((i, a), (i, b))
                     sat.add([-lit, share if kind[a] == kind[b] else -share])
         return True
 
@@ -94,34 +97,35 @@ class ShareModel:
         names: dict[int, int] = {}
         return tuple(names.setdefault(s, -1 - len(names)) if self.shares[s] else s for s in key)
 
-    def _pair(self, a: Pin, b: Pin) -> int:
+    def share(self, a: Pin, b: Pin) -> int:
         """True where two pins of one net share a short strip."""
         key = (a, b) if a < b else (b, a)
-        if key not in self._share:
-            lit = self._share[key] = self.sat.new()
+        if key not in self._shared:
+            lit = self._shared[key] = self.sat.new()
             for pin in key:
-                if pin in self._long:
-                    self.sat.add([-lit, -self._long[pin]])
-        return self._share[key]
+                if pin in self.long:
+                    self.sat.add([-lit, -self.long[pin]])
+        return self._shared[key]
 
     def _net(self, n: int, pins: list[Pin], joins: int) -> None:
         sat = self.sat
         for a, b in itertools.combinations(pins, 2):
-            self._pair(a, b)
+            self.share(a, b)
         if len(pins) <= WHOLE_NET:
             for three in itertools.combinations(pins, 3):
                 self._consistent(*three)
         pieces = self._leaders(pins)
-        several = self.several[n] = sat.new()
+        several = sat.new()
         for lit in pieces:
             sat.add([-lit, several])
-        if joins:
+        if joins:  # a piece may hang by a part, without a wire
             self._joined(n, pieces)
         else:
+            self.several[n] = several
             for lit in pieces:
                 self.costs[lit] = self.prices.jumper
         for pin in pins if len(pins) <= WHOLE_NET else ():
-            others = [self._pair(pin, q) for q in pins if q != pin]
+            others = [self.share(pin, q) for q in pins if q != pin]
             if not joins and len(others) + 2 > self.room:
                 sat.at_most([*others, several], self.room - 1)
             elif len(others) + 1 > self.room:
@@ -132,7 +136,7 @@ class ShareModel:
             if need > 0:
                 helped = sat.new()
                 self.costs[helped] = self.prices.jumper
-                sat.at_least(pieces, need, [helped, *(self._long[pin] for pin in pins if self.on[pin])])
+                sat.at_least(pieces, need, [helped, *(self.long[pin] for pin in pins if self.on[pin])])
 
     def _leaders(self, pins: Sequence[Pin]) -> list[int]:
         """Literals of a net's pins, all but the first, that are true at least where no pin before is on the strip."""
@@ -144,7 +148,7 @@ class ShareModel:
             if at:
                 leads = sat.new()
                 pieces.append(leads)
-                sat.add([leads, self._long[pin], *(self._pair(q, pin) for q in pins[:at])])
+                sat.add([leads, self.long[pin], *(self.share(q, pin) for q in pins[:at])])
             for s, on in self.on[pin].items():
                 before = [earlier[s]] if s in earlier else []
                 if at:
@@ -158,13 +162,13 @@ class ShareModel:
         if most < 1 or len(pins) <= most:
             return
         sat = self.sat
-        short = [-self._long[pin] for pin in pins]
+        short = [-self.long[pin] for pin in pins]
         some = Counter(sat, short)
         for j in range(1, -(-len(pins) // most)):
             sat.at_least([short[0], *pieces], j + 1, [-some.at_least(j * most + 1)])
 
     def _consistent(self, a: Pin, b: Pin, c: Pin) -> None:
-        x, y, z = self._pair(a, b), self._pair(b, c), self._pair(a, c)
+        x, y, z = self.share(a, b), self.share(b, c), self.share(a, c)
         self.sat.add([-x, -y, z])
         self.sat.add([-x, -z, y])
         self.sat.add([-y, -z, x])
@@ -177,7 +181,7 @@ class ShareModel:
             if p.items[i].nets[k] == n:
                 save = sat.new()
                 saves.append(save)
-                sat.add([-save, -self._pair((i, k), (j, m))])
+                sat.add([-save, -self.share((i, k), (j, m))])
                 for s, on in self.on[i, k].items():
                     if s in self.on[j, m]:
                         sat.add([-save, -on, -self.on[j, m][s]])
@@ -210,7 +214,7 @@ class ShareModel:
                 if long:
                     strip[pin] = long[0]
                     continue
-                host = next((q for q in pins[:at] if holds(self._pair(q, pin))), None)
+                host = next((q for q in pins[:at] if holds(self.share(q, pin))), None)
                 if host is None:
                     strip[pin] = fresh
                     fresh += 1
@@ -226,7 +230,7 @@ class ShareModel:
         for pins in self._pins.values():
             if len(pins) <= WHOLE_NET:
                 continue
-            near = {q: {r for r in pins if r != q and holds(self._pair(q, r))} for q in pins}
+            near = {q: {r for r in pins if r != q and holds(self.share(q, r))} for q in pins}
             for q in pins:
                 for a, b in itertools.combinations(sorted(near[q]), 2):
                     if b not in near[a]:
@@ -236,8 +240,8 @@ class ShareModel:
 
     def forbid(self, conflict: Conflict, unless: int | None = None) -> None:
         """State a conflict; nothing is stated of one that cannot come about here."""
-        lits: list[int | None] = [self._pair(a, b) for a, b in sorted(conflict.pairs)]
-        lits += [self._long[pin] for pin in sorted(conflict.long)]
+        lits: list[int | None] = [self.share(a, b) for a, b in sorted(conflict.pairs)]
+        lits += [self.long[pin] for pin in sorted(conflict.long)]
         lits += [self.several.get(n) for n in sorted(conflict.several)]
         lits += [self.on[pin].get(s) for pin, s in sorted(conflict.on)]
         clause = [-lit for lit in lits if lit is not None]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import os
 import random
 from collections.abc import Callable
@@ -17,12 +18,12 @@ from placer.solve.anneal import Annealer
 from placer.solve.arrays import Arrays, Places
 from placer.solve.assemble import assemble, solve_info
 from placer.solve.claims import Pin
-from placer.solve.cores import IMPOSSIBLE, Cores
-from placer.solve.cutproof import CutTheory
+from placer.solve.cores import IMPOSSIBLE, Cores, Model
 from placer.solve.frame import Frame, frame, pick_anchor
 from placer.solve.prices import Prices
 from placer.solve.problem import Problem, build
-from placer.solve.prover import theory_of
+from placer.solve.prover import names_all_others, theory_of
+from placer.solve.shares import ShareModel
 from placer.solve.sharing import SharingTheory
 from placer.solve.strips import StripModel
 from placer.solve.wiring import wire
@@ -115,39 +116,66 @@ def strips_taken(seen: Frame, places: Places) -> dict[Pin, int]:
     return found
 
 
-def least_with(model: StripModel, taken: dict[Pin, int]) -> tuple[str | None, int]:
-    """How the relaxation ends, and its least cost in units, when every pin is where a plan has it."""
-    cores = Cores(model, None)
+def on_strips(model: StripModel, taken: dict[Pin, int]) -> None:
+    """State that every pin is where a plan has it."""
     for pin, s in taken.items():
         assert s in model.pin_at[pin], "the plan's place is none in the relaxation"
         model.sat.add([model.pin_at[pin][s]])
-    model.state = lambda: iter(())  # type: ignore[method-assign]  # stated already
+
+
+def as_shared(model: ShareModel, taken: dict[Pin, int]) -> None:
+    """State which pins share a strip in a plan."""
+    for (i, k), s in taken.items():
+        if model.shares[s]:
+            model.sat.add([-model.long[i, k]])
+        else:
+            assert s in model.on[i, k], "the plan's place is none in the relaxation"
+            model.sat.add([model.on[i, k][s]])
+    for (a, s), (b, t) in itertools.combinations(sorted(taken.items()), 2):
+        nets = [model.p.items[i].nets[k] for i, k in (a, b)]
+        if nets[0] == nets[1] and model.shares[s] and model.shares[t]:
+            model.sat.add([model.share(a, b) if s == t else -model.share(a, b)])
+
+
+def least(model: Model) -> tuple[str | None, int]:
+    """How a relaxation that is stated ends, and its least cost in units."""
+    cores = Cores(model, None)
+    model.state = lambda: iter(())  # type: ignore[method-assign]
     for _ in cores.run():
         pass
     return cores.ended, cores.bound
 
 
 def holds(p: Problem, places: Places, cost: float, anchor: int) -> None:
-    """The plan is in the relaxation, at no more than its cost, and no conflict that was learned forbids it."""
+    """The plan is in each relaxation, at no more than its cost, and no conflict that was learned forbids it."""
     seen = frame(p, anchor)
     assert seen is not None
     prices = Prices.of(p.options.jumper_cost, p.options.cut_cost)
-    theory, shares = theory_of(p, seen, lambda: False, 1)
-    free = StripModel(seen, prices, shares)
-    cores = Cores(free, theory)
-    for _ in cores.run():
-        if cores.work > WORK:
-            break
-    assert cores.ended != IMPOSSIBLE
-    assert prices.cost(cores.bound) <= cost + 1e-9, f"a bound above a plan of {cost}: {anchor=}"
-    stated = StripModel(seen, prices, shares)
-    for _ in stated.state():
-        pass
-    for conflict in theory.conflicts if isinstance(theory, SharingTheory | CutTheory) else ():
-        stated.forbid(conflict)
-    ended, units = least_with(stated, strips_taken(seen, places))
-    assert ended != IMPOSSIBLE, f"a plan of {cost} is not in the relaxation: {anchor=}"
-    assert prices.cost(units) <= cost + 1e-9, f"the relaxation counts more than the plan's {cost}: {anchor=}"
+    theory, short = theory_of(p, seen, lambda: False, 1)
+    kinds: list[type[StripModel] | type[ShareModel]] = [StripModel]
+    if isinstance(theory, SharingTheory) and names_all_others(seen, short):
+        kinds.append(ShareModel)
+        for _ in itertools.islice(theory.foresee(), 20):
+            pass
+    for kind in kinds:
+        model = kind(seen, prices, short)
+        cores = Cores(model, theory)
+        for _ in cores.run():
+            if model.sat.work + (0.0 if theory is None else theory.work) > WORK:
+                break
+        assert cores.ended != IMPOSSIBLE
+        assert prices.cost(cores.bound) <= cost + 1e-9, f"a bound above a plan of {cost}: {anchor=} {kind=}"
+    for kind in kinds:
+        stated = kind(seen, prices, short)
+        for _ in stated.state():
+            pass
+        for conflict in () if theory is None else theory.conflicts:
+            stated.forbid(conflict)
+        taken = strips_taken(seen, places)
+        on_strips(stated, taken) if isinstance(stated, StripModel) else as_shared(stated, taken)
+        ended, units = least(stated)
+        assert ended != IMPOSSIBLE, f"a plan of {cost} is not in the relaxation: {anchor=} {kind=}"
+        assert prices.cost(units) <= cost + 1e-9, f"the relaxation counts more than {cost}: {anchor=} {kind=}"
 
 
 @pytest.mark.parametrize("seed", range(MORE or 9))
