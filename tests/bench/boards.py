@@ -5,11 +5,12 @@
 prints the board file for a circuit of :mod:`tests.bench.generate`. Boards are written in the syntax that users write,
 and read by the loader that reads theirs.
 
-The estimate counts holes: those under each part where it takes the least room, its pins among them, and one more for
-every second pin, for the end of a wire or for a cut. What has two rows of pins (an IC) takes all holes between them on
-long strips; on five-hole boards it stands across the channel, where there are none. There strips are counted too: a net
-needs one for each pin of its ICs, and at least one for every three of its pins beyond two (s strips hold 5 s leads and
-wire ends, of which 2 (s - 1) are wire ends); an open pin needs one. Rails come on top. What is more decides.
+The estimate counts holes: those under each part where it takes the least room, its pins among them; and for wire ends
+and cuts one more for each pin on long strips, one for every second pin on five-hole boards (plans that were found take
+0.7 to 0.8 and 0.4). What has two rows of pins (an IC) takes all holes between them on long strips; on five-hole boards
+it stands across the channel, where there are none. There strips are counted too: a net needs one for each pin of its
+ICs, and at least one for every three of its pins beyond two (s strips hold 5 s leads and wire ends, of which 2 (s - 1)
+are wire ends); an open pin needs one. Rails come on top. What is more decides.
 """
 
 from __future__ import annotations
@@ -53,8 +54,8 @@ def need(made: Circuit) -> Need:
     """The estimate for a circuit."""
     packages = [made.packages[part.package] for part in made.parts]
     sizes = [_least_size(package) for package in packages]
-    ends = math.ceil(sum(len(package.pins) for package in packages) / 2)
-    holes = channelled = ends
+    pins = sum(len(package.pins) for package in packages)
+    holes, channelled = pins, math.ceil(pins / 2)
     for (wide, high), package in zip(sizes, packages, strict=True):
         holes += wide * high
         channelled += len(package.pins) if _two_rows(package) else wide * high

@@ -75,9 +75,9 @@ def _net(made: Circuit, ref: str, pin: str) -> str | None:
 def test_the_estimate_of_a_circuit_counted_by_hand() -> None:
     """An IC of 8, a resistor and a three-pin header; four nets and two open pins.
 
-    Pins: 8 + 2 + 3 = 13, so 7 more holes. Long strips: the IC is 4 x 4 = 16 holes, the resistor stands on 2, the header
-    is 3 x 1: 21 + 7 = 28. Five-hole board: the IC takes its 8 pins: 13 + 7 = 20. Strips: A has one pin of the IC: 1.
-    B has two: 2. GND has three: 3. D has none: 1. Pin 7 and pin 8 are open: 2. In all 9.
+    Pins: 8 + 2 + 3 = 13. Long strips: the IC is 4 x 4 = 16 holes, the resistor stands on 2, the header is 3 x 1, and a
+    hole more for each pin: 21 + 13 = 34. Five-hole board: the IC takes its 8 pins, 13 + 7 = 20. Strips: A has one pin
+    of the IC: 1. B has two: 2. GND has two: 2. D has none: 1. Pins 6, 7 and 8 are open: 3. In all 9.
     """
     text = """
 circuit: by-hand
@@ -85,13 +85,13 @@ parts: {U1: {package: dip-8}, R1: {package: axial-0207}, J1: {package: header-3}
 nets: {A: [U1.1, R1.1], B: [U1.2, U1.3, R1.2], GND: [U1.4, U1.5, U1.6, J1.1], D: [J1.2, J1.3]}
 """
     made, _ = read_circuit(Path("by-hand.yaml"), text=text)
-    assert need(made) == boards.Need(holes=28, channelled=20, strips=9, tallest=4)
+    assert need(made) == boards.Need(holes=34, channelled=20, strips=9, tallest=4)
     five, long = board_for(made, "five-hole"), board_for(made, "long-strip")
     # 9 strips of two a row and half as many again: 6.75, so 7 rows; 10 x 7 holes and four rails of 7.
     assert len(five.holes) == 98
     assert sum(strip.rail for strip in five.strips) == 4
-    # 1.5 x 28 = 42 holes, as 6 strips (2 more than the IC is long) of 7.
-    assert (len(long.strips), len(long.holes)) == (6, 42)
+    # 1.5 x 34 = 51 holes, as 6 strips (2 more than the IC is long) of 9.
+    assert (len(long.strips), len(long.holes)) == (6, 54)
 
 
 def test_a_long_bank_is_made_of_several_side_by_side() -> None:
@@ -125,4 +125,4 @@ def test_both_commands_print_what_is_read(capsys: pytest.CaptureFixture[str]) ->
     assert generate.main(["20", "--seed", "2"]) == 0
     assert capsys.readouterr().out == circuit_text(20, 2)
     assert boards.main(["20", "--seed", "2", "--kind", "long-strip"]) == 0
-    assert capsys.readouterr().out.startswith("board: made-20-2-long-strip-14x19\n")
+    assert capsys.readouterr().out.startswith("board: made-20-2-long-strip-15x21\n")
