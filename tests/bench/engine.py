@@ -19,7 +19,7 @@ METHOD = "engine"
 def warm_up() -> None:
     """Compile before any clock runs: a user waits for that once, after installing."""
     case = made_case(10, 1, "five-hole")
-    solve(Request(case.circuit, case.board, case.options, seconds=None, effort=1), lambda plan: judge(plan).faults)
+    solve(Request(case.circuit, case.board, case.options, seconds=0.5, effort=1), lambda plan: judge(plan).faults)
 
 
 def search(recorder: Recorder, workers: int, *, until_first: bool = False) -> Outcome:
