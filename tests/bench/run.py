@@ -13,7 +13,8 @@ from __future__ import annotations
 
 import argparse
 import sys
-from collections.abc import Callable, Iterator, Sequence
+import traceback
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
@@ -23,10 +24,11 @@ from tests.bench.boards import KINDS, Case, made_case
 from tests.bench.demo import BOARDS, demo_case
 from tests.bench.generate import SIZES
 from tests.bench.machine import machine
-from tests.bench.record import Run, read_runs, write_runs
+from tests.bench.record import Recorder, Run, read_runs, write_runs
 from tests.bench.results import ROOT, put
 
 DEMOS = (
+    "hive-lantern",
     "frost-alarm",
     "varroa-reminder",
     "hum-speaker",
@@ -34,12 +36,8 @@ DEMOS = (
     "swarm-listener",
     "activity-bar",
 )
-METHODS: dict[str, Callable[[Case, int, float, int], Run]] = {
-    "engine": engine.run,
-    "annealing": annealing.run,
-    "exact": exact.run,
-    "mip": relaxed.run,
-}
+METHODS = {"engine": engine, "annealing": annealing, "exact": exact, "mip": relaxed}
+"""Modules with a METHOD (its name in the tables) and a run(case, seed, seconds, workers)."""
 PAGE = "benchmark.md"
 EXACT_MOST = 80  # parts: beyond, the plain exact model cannot even be stated in the time
 SECONDS_A_PART = 0.0125  # more time for large circuits, as a share of the seconds asked for: 80 parts have all of it
@@ -110,7 +108,18 @@ class Protocol:
                 yield method, seed
 
 
-QUICK = {"sizes": (10, 20), "circuits": 1, "demos": DEMOS[:1], "seconds": 5.0, "seeds": 1}
+QUICK = {"sizes": [10, 20], "circuits": 1, "demos": list(DEMOS[:1]), "seconds": 5.0, "seeds": 1}
+"""What a quick look takes in place of the defaults."""
+
+
+def attempt(method: str, case: Case, seed: int, limit: float, workers: int) -> Run:
+    """Run a method. One that breaks down is noted, and does not end the benchmark with it."""
+    module = METHODS[method]
+    try:
+        return module.run(case, seed, limit, workers)
+    except Exception as error:
+        traceback.print_exc()
+        return Recorder(case, seed, limit).run(module.METHOD, f"failed: {type(error).__name__}: {error}")
 
 
 def redraw(out: Path) -> None:
@@ -137,22 +146,24 @@ def main(arguments: Sequence[str] | None = None) -> int:
     parser.add_argument("--methods", nargs="*", choices=list(METHODS), default=list(METHODS))
     parser.add_argument("--workers", type=int, default=2)
     parser.add_argument("--only", default="", help="cases whose name (as printed) has this text in it")
-    parser.add_argument("--no-demos", action="store_true", help="leave the demo circuits out")
-    parser.add_argument("--quick", action="store_true", help="a look: three small circuits, 5 s, one seed")
+    parser.add_argument("--demos", nargs="*", default=list(DEMOS), help="demo circuits; none with no name after it")
+    parser.add_argument("--quick", action="store_true", help="a look: 3 small circuits, 5 s, one seed (unless told)")
     parser.add_argument("--redraw", action="store_true", help="run nothing: tables and figures from benchmark.csv")
     parser.add_argument("--out", type=Path, default=ROOT / "outputs", help="folder for the results")
     given = parser.parse_args(arguments)
-    what = {
-        "sizes": tuple(given.sizes),
-        "circuits": given.circuits,
-        "demos": () if given.no_demos else DEMOS,
-        "seconds": given.seconds,
-        "seeds": given.seeds,
-    }
     if given.quick:
-        what |= QUICK
+        parser.set_defaults(**QUICK)
+        given = parser.parse_args(arguments)
     protocol = Protocol(
-        **what, kinds=tuple(given.kinds), methods=tuple(given.methods), workers=given.workers, only=given.only
+        tuple(given.sizes),
+        given.circuits,
+        tuple(given.demos),
+        tuple(given.kinds),
+        tuple(given.methods),
+        given.seconds,
+        given.seeds,
+        given.workers,
+        given.only,
     )
     given.out.mkdir(parents=True, exist_ok=True)
     if given.redraw:
@@ -162,7 +173,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     for make in protocol.cases():
         case = make()
         for method, seed in protocol.jobs(case):
-            runs.append(METHODS[method](case, seed, protocol.limit(case.parts), protocol.workers))
+            runs.append(attempt(method, case, seed, protocol.limit(case.parts), protocol.workers))
             _say(runs[-1])
         write_runs(given.out / "benchmark.csv", runs)
         put(given.out / PAGE, table.as_markdown(runs, str(protocol), machine()))

@@ -256,6 +256,14 @@ class Tables:
                     found.append(f"- {where}: {method} has the better bound, {figures}.")
         return found or ["Nowhere, in these runs."]
 
+    def broken(self) -> list[str]:
+        """Runs that broke down, and plans that could not be wired or were refused."""
+        words = ("failed", "refused", "cannot be wired")
+        found = [run for run in self.runs if any(word in run.note for word in words)]
+        return [f"- {run.method}, {run.circuit} on {run.kind}, seed {run.seed}: {run.note}" for run in found] or [
+            "None."
+        ]
+
     def summary(self) -> list[str]:
         """All cases in a few lines."""
         cases = list(dict.fromkeys(run.case for run in self.runs))
@@ -347,6 +355,10 @@ def as_markdown(runs: Sequence[Run], protocol: str, machine: str) -> str:
         "## Where a baseline wins",
         "",
         *tables.lost(),
+        "",
+        "## Runs that broke down, and plans that were refused",
+        "",
+        *tables.broken(),
         "",
         "## Each case",
         "",

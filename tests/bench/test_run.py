@@ -6,9 +6,11 @@ from pathlib import Path
 
 import pytest
 
+from tests.bench import annealing
 from tests.bench.boards import made_case
 from tests.bench.record import read_runs
-from tests.bench.run import METHODS, Protocol, main
+from tests.bench.run import METHODS, Protocol, attempt, main
+from tests.bench.table import Tables
 
 PROTOCOL = Protocol((10, 150), 2, ("hive-lantern",), ("five-hole", "long-strip"), tuple(METHODS), 20.0, 3, 2)
 
@@ -36,7 +38,7 @@ def test_large_circuits_get_more_time() -> None:
 
 
 def test_the_command_runs_publishes_and_draws_again(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    few = ["--no-demos", "--sizes", "10", "--circuits", "1", "--seeds", "1", "--only", "five-hole", "--workers", "1"]
+    few = ["--quick", "--demos", "--sizes", "10", "--only", "five-hole", "--workers", "1"]
     assert main([*few, "--seconds", "1", "--methods", "engine", "annealing", "mip", "--out", str(tmp_path)]) == 0
     runs = read_runs(tmp_path / "benchmark.csv")
     assert [run.method for run in runs] == ["engine", "plain annealing", "MIP of the relaxation"]
@@ -50,6 +52,21 @@ def test_the_command_runs_publishes_and_draws_again(tmp_path: Path, capsys: pyte
     assert names == {"benchmark.csv", "benchmark.md", "benchmark-anytime.png", "benchmark-growth.png"}
     assert main(["--redraw", "--out", str(tmp_path)]) == 0
     assert (tmp_path / "benchmark.md").read_text(encoding="utf-8") == page
+
+
+def test_a_method_that_breaks_down_is_noted(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    def broken(*_: object) -> None:
+        raise RuntimeError("out of paper")
+
+    monkeypatch.setattr(annealing, "run", broken)
+    run = attempt("annealing", made_case(10, 1, "five-hole"), 1, 5.0, 1)
+    assert (run.method, run.note, run.last.cost) == ("plain annealing", "failed: RuntimeError: out of paper", None)
+    assert "out of paper" in capsys.readouterr().err
+    assert Tables([run]).broken() == [
+        "- plain annealing, made-10-1 on five-hole, seed 1: failed: RuntimeError: out of paper"
+    ]
 
 
 def test_nothing_to_run_is_an_error(tmp_path: Path) -> None:
