@@ -49,9 +49,9 @@ def median_curve(runs: Sequence[Run], times: Sequence[float], of: Callable[[Any]
 
 
 def anytime(runs: Sequence[Run], path: Path) -> None:
-    """A panel for one circuit of each size and kind of board: median cost (lines) and bound (dotted) against time."""
+    """A panel for a circuit of each size, and the largest demo circuit: median cost and bound (dotted) against time."""
     chosen: dict[tuple[str, str], tuple[str, str]] = {}
-    for run in runs:
+    for run in sorted(runs, key=lambda run: -run.parts):
         chosen.setdefault(group_of(run), run.case)
     sizes = sorted({g for g, _ in chosen}, key=lambda g: (g != DEMO, int(g) if g != DEMO else 0))
     kinds = sorted({kind for _, kind in chosen})
@@ -77,7 +77,7 @@ def anytime(runs: Sequence[Run], path: Path) -> None:
         if any(run.method == m for run in runs)
     ]
     handles.append(pyplot.Line2D([], [], color="black", linestyle=":", marker="o", mfc="white", label="bound (hollow)"))
-    figure.legend(handles=handles, loc="outside upper center", ncols=3, frameon=False)
+    figure.legend(handles=handles, loc="outside upper center", ncols=1 + len(kinds), frameon=False)
     figure.savefig(path, dpi=110, metadata={"Software": None})
     pyplot.close(figure)
 

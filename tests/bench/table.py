@@ -107,7 +107,8 @@ def _name(group: Group, cases: Sequence[Run]) -> str:
     return f"demo, {min(sizes)} to {max(sizes)}" if min(sizes) < max(sizes) else f"demo, {sizes[0]}"
 
 
-def _ratio(values: Sequence[float]) -> str:
+def _ratio(ratios_of: Sequence[float]) -> str:
+    values = [value for value in ratios_of if math.isfinite(value)]
     if not values:
         return ""
     middle = statistics.median(values)
@@ -322,7 +323,8 @@ def as_markdown(runs: Sequence[Run], protocol: str, machine: str) -> str:
         "left out.",
         "",
         "**Figures.** Cost is jumpers + 0.8 x cuts. Means are over the seeds of a case, then over the cases of a line.",
-        "A ratio is taken case by case, where both have plans; its median is shown with the least and the greatest.",
+        "A ratio is taken case by case, where both have plans; its median is shown with the least and the greatest;",
+        "where the engine's plan costs nothing and the other's does, there is none.",
         f"What comes more than {late} % after the limit does not count in costs and bounds. `4 of 6`: so many of the",
         "runs got there.",
         "**Bold**: a baseline wins.",

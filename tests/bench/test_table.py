@@ -86,6 +86,12 @@ def test_times_are_medians_and_say_how_many_got_there() -> None:
     assert row[8] == "1.00"
 
 
+def test_a_plan_that_costs_nothing_gives_no_ratio_but_wins() -> None:
+    free = [run_of(ENGINE, "made-10-1", 1, (1.0, 0, 0)), run_of(PLAIN, "made-10-1", 1, (1.0, 5, 0))]
+    assert cells(Tables(free).costs(), "10")[5:] == ["", "", "engine"]
+    assert Tables(free).summary()[0].endswith("over 1 cases; the engine is cheaper in 1, equal in 0, dearer in 0.")
+
+
 def test_defeats_are_told_in_words() -> None:
     assert TABLES.lost() == [
         "- demo, 12 parts, long-strip: plain exact model has 1 plans in time, the engine 0.",
