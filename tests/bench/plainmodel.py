@@ -147,13 +147,12 @@ class PlainModel:
         m.add_no_overlap_2d(across, along)
 
     def _holes(self) -> None:
-        """A hole holds one lead or one wire end, and neither under a body, in a keep-out or where it is drilled."""
+        """A hole holds one lead or one wire end, and neither under a body or where it is drilled."""
         p, m = self.p, self.model
         leads: list[list[Lit]] = [[] for _ in p.hx]
         for by_hole in self.pin_at.values():
             for h, lits in by_hole.items():
                 leads[h] += lits
-        barred = self._barred()
         self.end: list[Lit] = []
         for h in range(len(p.hx)):
             end, under = m.new_bool_var(""), m.new_bool_var("")
@@ -164,15 +163,8 @@ class PlainModel:
             m.add_at_most_one([*leads[h], end, under])
             if drilled is not None:
                 m.add_at_most_one([*leads[h], end, drilled])
-            if barred[h]:
-                m.add(end == 0)
         if self.up():
             raise NotStatedError("time")
-
-    def _barred(self) -> list[bool]:
-        board = self.p.board
-        holes = [board.holes[a] for a in self.p.addresses]
-        return [any(k.x0 < h.x_mm < k.x1 and k.y0 < h.y_mm < k.y1 for k in board.keepouts) for h in holes]
 
     # --- nets --------------------------------------------------------------------------------------------------------
 
