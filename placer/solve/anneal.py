@@ -19,6 +19,11 @@ CHUNK = 6000  # proposals between looks at the clock; some tens of milliseconds
 T_HOT, T_COLD = 0.8, 0.1
 SEARCH_LENGTH = 0.02  # weight of a step of wire against a jumper of 1
 POLISH_COLD = 0.03
+# Runs from a fresh start: short and long ones in turn, since no one length is best for all circuits.
+RUN_PROPOSALS_AN_ITEM = 20_000
+RUN_LENGTHS = (1, 2, 1, 6)
+START_TRIES = (120, 600)  # an item, of a start state; more where that does not do
+KEPT = 3  # states that a portion of the search hands on
 
 
 @dataclass(frozen=True)
@@ -43,6 +48,8 @@ class Annealer:
         self.stopped = stopped
         self.penalty = 1.0
         self.runs = 0
+        self._search: Iterator[Found | None] | None = None
+        self._stop_cost = -1.0
         options = arrays.problem.options
         self.base = np.array([options.jumper_cost, options.cut_cost, 0.0, 0.0, 0.0, 0.0, 0.0, SEARCH_LENGTH])
 
@@ -79,7 +86,7 @@ class Annealer:
             order.append(best)
             seen |= nets[best]
             left.discard(best)
-        for tries in (120, 600):
+        for tries in START_TRIES:
             state = self.arrays.empty()
             if kernel.construct(self.arrays.world, *state, np.array(order), tries, self._weights(2.0), self._seed()):
                 return state
@@ -138,6 +145,35 @@ class Annealer:
             if best[0] < before:
                 yield self.arrays.places(shape, anchor)
 
+    def advance(self, proposals: int, stop_cost: float) -> list[Found]:
+        """Go on with the search for so many proposals: run after run from a fresh start, long ones in several calls.
+
+        Returns the last few legal states, each better than the one before; ends early at one that costs ``stop_cost``.
+        """
+        if self._search is None:
+            self._search = self._runs()
+        self._stop_cost = stop_cost
+        found: list[Found] = []
+        for _ in range(max(1, -(-proposals // CHUNK))):
+            if self.stopped():
+                break
+            better = next(self._search)
+            if better is not None:
+                found.append(better)
+                if better.cost <= stop_cost + 1e-9:
+                    break
+        return found[-KEPT:]
+
+    def _runs(self) -> Iterator[Found | None]:
+        """Endless: yields once for each chunk of proposals."""
+        unit = RUN_PROPOSALS_AN_ITEM * max(10, self.arrays.n_items)
+        while True:
+            state = self.start()
+            for _ in range(START_TRIES[0] * self.arrays.n_items // CHUNK + (state is None)):
+                yield None
+            if state is not None:
+                yield from self._chunks(state, unit * RUN_LENGTHS[self.runs % len(RUN_LENGTHS)])
+
     def run(
         self,
         state: State,
@@ -148,10 +184,24 @@ class Annealer:
         penalty: float | None = None,
         stop_cost: float = -1.0,
     ) -> Iterator[Found]:
-        """Anneal a state in chunks; yields each better legal state. Penalties adapt to what stays violated.
+        """Anneal a state; yields each better legal state. Without a ``penalty`` it is one of the search's own runs."""
+        self._stop_cost = stop_cost
+        for found in self._chunks(state, proposals, hot, cold, penalty):
+            if found is not None:
+                yield found
 
-        Without a ``penalty`` this is one of the search's own runs: every other one looks at jumpers and cuts alone, and
-        after one that ends without a legal state the next starts stricter.
+    def _chunks(
+        self,
+        state: State,
+        proposals: int,
+        hot: float = T_HOT,
+        cold: float = T_COLD,
+        penalty: float | None = None,
+    ) -> Iterator[Found | None]:
+        """Anneal a state in chunks; yields a better legal state, or None, after each.
+
+        Penalties adapt to what stays violated. Of the search's own runs every other one looks at jumpers and cuts
+        alone, and after one that ends without a legal state the next starts stricter.
         """
         w = self.arrays.world
         own = penalty is None
@@ -169,15 +219,17 @@ class Annealer:
             t0 = hot * (cold / hot) ** (c / chunks)
             t1 = hot * (cold / hot) ** ((c + 1) / chunks)
             before = best.copy()
-            kernel.search(w, *state, CHUNK, t0, t1, weight, self._seed(), shape, anchor, best, stop_cost)
+            kernel.search(w, *state, CHUNK, t0, t1, weight, self._seed(), shape, anchor, best, self._stop_cost)
+            found = None
             if best[0] < before[0] or best[1] < before[1]:
                 places = self.arrays.places(shape, anchor)
                 if wire(self.arrays.problem, places) is None:
                     best[:] = before  # a state that cannot be wired must not stand in the way of others as cheap
                 else:
-                    yield Found(float(best[0]), float(best[1]), places)
-                    if best[0] <= stop_cost + 1e-9:
-                        return
+                    found = Found(float(best[0]), float(best[1]), places)
+            yield found
+            if found is not None and best[0] <= self._stop_cost + 1e-9:
+                return
             if c > chunks // 4:
                 for term, cap in ((2, 18.0), (3, 12.0), (4, 12.0), (5, 6.0), (6, 12.0)):
                     if state[1][term] > 0.5:

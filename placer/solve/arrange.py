@@ -15,8 +15,8 @@ from ortools.sat.python import cp_model
 
 from placer.packages.model import STEP_UM
 from placer.solve.claims import Answer, Claim, Pin
+from placer.solve.cpsat import easy_solver, run_stoppable
 from placer.solve.problem import Problem
-from placer.solve.relax import easy_solver, run_stoppable
 from placer.solve.shapes import Shape
 
 Var = cp_model.IntVar

@@ -57,12 +57,11 @@ class Arrays:
         """``for_proof``: bodies off the axes, which boxes only cover from outside, are left out of overlap tests."""
         self.problem = problem
         p = problem
-        classes: dict[tuple[object, ...], int] = {}
+        classes: dict[int, int] = {}
         item_shape: list[tuple[int, int]] = []
         all_shapes: list[Shape] = []
         all_ways: list[Ints] = []
-        for item in p.items:
-            key = (item.shapes, tuple(w.tobytes() for w in item.ways))
+        for item, key in zip(p.items, p.like, strict=True):
             if key not in classes:
                 classes[key] = len(all_shapes)
                 all_shapes.extend(item.shapes)

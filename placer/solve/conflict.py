@@ -17,9 +17,8 @@ from placer.solve.api import Judge, Outcome, Request
 from placer.solve.arrays import Places
 from placer.solve.assemble import assemble, solve_info
 from placer.solve.fitting import fits
-from placer.solve.frame import frame, pick_anchor
 from placer.solve.problem import Problem, build
-from placer.solve.relax import StripModel
+from placer.solve.prover import impossible
 from placer.solve.room import shortage
 from placer.solve.wiring import wire
 
@@ -257,11 +256,7 @@ class _Search:
             return not request.board.bridges and self._passes(p, places)
 
         answer = fits(p, WORK, self.stopped, wired).possible
-        if answer is None and not any(p.severable(s) for s in range(len(p.slen))):
-            seen = frame(p, pick_anchor(p), None)
-            if seen is not None and StripModel(p, seen, None).solve(WORK, self.stopped, 1).jumpers >= 1 << 30:
-                return False
-        return answer
+        return False if answer is None and impossible(p, WORK, self.stopped) else answer
 
     def _passes(self, p: Problem, places: Places) -> bool:
         wiring = wire(p, places)

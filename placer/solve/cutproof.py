@@ -1,159 +1,108 @@
-"""Proof on boards of severable strips: the relaxation proposes segments, the arrangement model tries to build them.
+"""What can be built on boards of severable strips: the clauses propose segments, the arrangement model builds them.
 
 As in :mod:`placer.solve.sharing`, what cannot be built is narrowed down to a smallest conflict, which is forbidden for
-these parts and for all parts of the same shapes joined in the same way. When nothing is left to propose at a cost, the
-bound rises to the next cost that whole jumpers and cuts can make.
+these parts and for all parts of the same shapes joined in the same way.
 """
 
 from __future__ import annotations
 
 import itertools
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import replace
 from typing import Any
 
 import networkx as nx
-from ortools.sat.python import cp_model
 
 from placer.solve.arrange import ArrangeSearch, Lines
-from placer.solve.arrays import Arrays, Places
+from placer.solve.arrays import Places
 from placer.solve.claims import Answer, Claim, Pin, connected, copies, only, pieces, ties, unbound, without_pin
-from placer.solve.frame import Frame
+from placer.solve.cores import Verdict
+from placer.solve.frame import Stopped
 from placer.solve.problem import Problem
-from placer.solve.relax import easy_solver, run_stoppable
-from placer.solve.segments import Prices, SegmentModel
-from placer.solve.sharing import BUILT, REFUTED, STUCK, UNFINISHED
+from placer.solve.proposal import Conflict, Proposal
 
-Conflict = tuple[frozenset[tuple[Pin, Pin]], frozenset[int], frozenset[tuple[Pin, Pin]]]
-"""Not all at once: pairs of pins in one segment, nets in several pieces, pairs of pins on different strips."""
-
-IMPOSSIBLE = "impossible"
-MASTER_WORK = 60.0
-QUICK, DEEP, WHOLE = 0.1, 0.5, 8.0  # the solver's deterministic time for one question
-PIECES = (3, 5)  # parts; sizes of the pieces of a cluster looked at first
+QUICK, WHOLE = 0.1, 2.0  # the solver's deterministic time for one question
+PATIENCE, SMALL = 8, 6  # so many questions about more than so many parts may stay open before no more are asked
+PIECES = (2, 3, 5, 8)  # parts; sizes of the pieces of a cluster looked at first
 MOST_COPIES = 300
 
 
-class CutProof:
-    """Decides, one cost after another, whether a plan that cheap can be."""
+class CutTheory:
+    """Looks at what the clauses propose."""
 
-    def __init__(
-        self,
-        p: Problem,
-        arrays: Arrays,
-        seen: Frame,
-        lines: Lines,
-        prices: Prices,
-        stopped: Callable[[], bool],
-        seed: int,
-    ) -> None:
-        self.p, self.seen, self.lines, self.prices, self.stopped, self.seed = p, seen, lines, prices, stopped, seed
-        self.arrays = arrays
+    def __init__(self, p: Problem, lines: Lines, stopped: Stopped, seed: int) -> None:
+        self.p, self.lines, self.stopped = p, lines, stopped
         self.search = ArrangeSearch(p, lines, stopped, seed)
         self.conflicts: dict[Conflict, None] = {}
         self.plain = unbound(p)
-        self.own_work = 0.0
-        self.rounds = 0
+        self._patience = PATIENCE
+        self.level = 0
 
     @property
     def work(self) -> float:
-        """Deterministic work done so far."""
-        return self.own_work + self.search.work
+        """About how many seconds have gone into it."""
+        return self.search.work
 
-    def decide(self, units: int, work: float) -> tuple[str, Places | None]:
-        """Whether a plan can cost so little, in the words of :class:`placer.solve.sharing.SharingProof`.
+    def look(self, proposal: Proposal) -> Iterator[Verdict | None]:
+        """Look at a proposal: yields None while at it, then a verdict."""
+        claim = self._claim(proposal)
+        before = len(self.conflicts)
+        places: Places | None = None
+        for last in self._try(claim):
+            places = last
+            yield None
+        fresh = tuple(list(self.conflicts)[before:])
+        if fresh:
+            yield Verdict(fresh)
+        else:
+            yield Verdict(places=places) if places is not None else Verdict(asserted=self._conflict(claim))
 
-        IMPOSSIBLE: no plan can be at any cost.
-        """
-        limit = self.work + work
-        self.own_work += 0.02
-        model = SegmentModel(self.p, self.seen, self.prices, units, self.stopped)
-        if model.unfinished:
-            return UNFINISHED, None
-        if model.empty:
-            return IMPOSSIBLE, None
-        if model.base > units:
-            return REFUTED, None
-        model.model.add(sum(w * lit for w, lit in model.terms) <= units - model.base)
-        terms = _Terms(model)
-        for conflict in self.conflicts:
-            if not terms.forbid(conflict):
-                return REFUTED, None
-        while not self.stopped() and self.work < limit:
-            self.rounds += 1
-            solver = easy_solver(self.seed, MASTER_WORK)
-            status = run_stoppable(solver, model.model, self.stopped)
-            self.own_work += solver.deterministic_time + 0.02
-            if status == cp_model.INFEASIBLE:
-                return REFUTED, None
-            if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
-                return UNFINISHED, None
-            claim = self._claim(model, solver)
-            before = len(self.conflicts)
-            places = self._try(claim)
-            if self.stopped():
-                return UNFINISHED, None
-            fresh = list(self.conflicts)[before:]
-            if not fresh:
-                return (STUCK if places is None else BUILT), places
-            for conflict in fresh:
-                if not terms.forbid(conflict):
-                    return REFUTED, None
-        return UNFINISHED, None
-
-    def _claim(self, model: SegmentModel, solver: cp_model.CpSolver) -> Claim:
-        """What the relaxation proposes, said without positions."""
+    def _claim(self, proposal: Proposal) -> Claim:
+        """What is proposed, said without positions."""
         p = self.p
-        split = {n for n, lit in model.split.items() if solver.boolean_value(lit)}
-        wired = frozenset(n for n, lit in model.several.items() if solver.boolean_value(lit))
         on: dict[tuple[int, int], set[Pin]] = {}
-        for (i, k), strips in model.pin_at.items():
+        for (i, k), s in proposal.strip.items():
             n = p.items[i].nets[k]
-            if n not in split:
-                s = next(s for s, lit in strips.items() if solver.boolean_value(lit))
+            if n not in proposal.split:
                 on.setdefault((s, n), set()).add((i, k))
         first = {at: min(pins) for at, pins in on.items()}
         apart = frozenset(
             (min(first[a], first[b]), max(first[a], first[b])) for a, b in itertools.combinations(on, 2) if a[0] != b[0]
         )
         groups = tuple(frozenset(pins) for _, pins in sorted(on.items()))
-        return Claim(frozenset(range(len(p.items))), groups, wired=wired, apart=apart)
+        return Claim(frozenset(range(len(p.items))), groups, wired=proposal.several, apart=apart)
 
-    def _try(self, claim: Claim) -> Places | None:
-        """Places for all parts as claimed, or None; conflicts found on the way are recorded."""
+    def _try(self, claim: Claim) -> Iterator[Places | None]:
+        """Places for all parts as claimed, last, or None; conflicts found on the way are recorded."""
         before = len(self.conflicts)
-        rest = claim
-        answer = self.search.ask(rest, DEEP)
-        # One conflict after another, each without a part of the last, so that they have little in common.
-        while answer.possible is False and not self.stopped():
-            conflict = self._shrink(rest)
-            self._add(conflict)
-            gone = min(conflict.items, key=lambda i: (len(self.p.items[i].pins), i))
-            rest = only(rest, rest.items - {gone}, 1)
-            answer = self.search.ask(rest, DEEP)
-        if answer.possible is None and len(self.conflicts) == before:
-            self._look(claim)
+        for _ in self._look(claim):
+            yield None
         if len(self.conflicts) > before or self.stopped():
-            return None
-        answer = self.search.ask(claim, WHOLE)
+            return
+        work = WHOLE * 4**self.level
+        answer = self.search.ask(claim, work)
+        yield None
         if answer.possible is False:
             self._add(self._shrink(claim))
-            return None
+            return
         places = self._on_board(answer)
         if answer.possible and places is None:
-            answer = self.search.ask(claim, WHOLE, on_board=True)
+            answer = self.search.ask(claim, work, on_board=True)
             if answer.possible is False:
                 self._add(claim, as_they_are=True)
             places = self._on_board(answer)
-        return places
+        yield places
 
-    def _look(self, claim: Claim) -> None:
-        """Record conflicts in the pieces of a claim that is too large to decide, small pieces first."""
-        for version in (replace(claim, apart=self._same_net(claim)), claim):
-            for size in PIECES:
+    def _look(self, claim: Claim) -> Iterator[None]:
+        """Record conflicts in the pieces of a claim, small pieces first."""
+        plain = replace(claim, apart=self._same_net(claim))
+        self._patience = PATIENCE
+        for version, sizes in ((plain, PIECES), (claim, PIECES[1:])):
+            for size in sizes:
                 before = len(self.conflicts)
                 for cluster in connected(version, 1):
                     for piece in pieces(cluster, size, 1):
+                        yield
                         if self.stopped():
                             return
                         if not self._known(piece) and self._refuted(piece):
@@ -168,12 +117,18 @@ class CutProof:
 
     def _known(self, claim: Claim) -> bool:
         pairs = {pair for g in claim.groups for pair in itertools.combinations(sorted(g), 2)}
-        return any(
-            shared <= pairs and wired <= claim.wired and apart <= claim.apart for shared, wired, apart in self.conflicts
-        )
+        return any(c.pairs <= pairs and c.several <= claim.wired and c.apart <= claim.apart for c in self.conflicts)
 
     def _refuted(self, claim: Claim) -> bool:
-        return any(self.search.ask(part, QUICK).possible is False for part in self._parts(claim))
+        """True when one of the claim's clusters cannot be, as far as a quick look tells; such looks are rationed."""
+        for part in self._parts(claim):
+            if len(part.items) > SMALL and self._patience <= 0:
+                continue
+            answer = self.search.ask(part, QUICK)
+            if answer.possible is False:
+                return True
+            self._patience -= answer.possible is None
+        return False
 
     def _parts(self, claim: Claim) -> list[Claim]:
         """Clusters of a claim, those that are kept apart from one another taken together."""
@@ -183,6 +138,7 @@ class CutProof:
 
     def _shrink(self, claim: Claim) -> Claim:
         """A conflict within a refuted claim from which nothing can be dropped (as far as a quick look tells)."""
+        self._patience = PATIENCE
 
         def drop(fewer: Claim) -> bool:
             nonlocal claim
@@ -227,19 +183,28 @@ class CutProof:
             claim = replace(claim, apart=moved)
         return without_pin(claim, pin, 1)
 
-    def _add(self, conflict: Claim, *, as_they_are: bool = False) -> None:
+    def _conflict(self, claim: Claim, pin_map: dict[Pin, Pin] | None = None) -> Conflict:
+        """What a claim says, of other pins where they are given."""
+        at, items = pin_map or {}, self.p.items
+        net = {items[q[0]].nets[q[1]]: items[image[0]].nets[image[1]] for q, image in at.items()}
+        pairs = set()
+        for g in claim.groups:
+            first, *rest = sorted(at.get(q, q) for q in g)
+            pairs |= {(first, other) for other in rest}
+        apart = ((at.get(a, a), at.get(b, b)) for a, b in claim.apart)
+        return Conflict(
+            frozenset(pairs),
+            several=frozenset(net.get(n, n) for n in claim.wired),
+            apart=frozenset((min(a, b), max(a, b)) for a, b in apart),
+        )
+
+    def _add(self, claim: Claim, *, as_they_are: bool = False) -> None:
         """Forbid a conflict and its copies among parts of the same shapes."""
-        every = copies(self.p, self.arrays.item_shape, self.plain, conflict)
         if as_they_are:
-            own = {q: q for g in conflict.groups for q in g}
-            every = iter([(own, {n: n for n in conflict.wired})])
-        for pin_map, net_map in itertools.islice(every, MOST_COPIES):
-            pairs = set()
-            for g in conflict.groups:
-                first, *rest = sorted(pin_map[q] for q in g)
-                pairs |= {(first, other) for other in rest}
-            apart = frozenset(tuple(sorted((pin_map[a], pin_map[b]))) for a, b in conflict.apart)
-            self.conflicts.setdefault((frozenset(pairs), frozenset(net_map[n] for n in conflict.wired), apart))  # type: ignore[arg-type]
+            self.conflicts.setdefault(self._conflict(claim))
+            return
+        for pin_map, _ in itertools.islice(copies(self.p, self.p.like, self.plain, claim), MOST_COPIES):
+            self.conflicts.setdefault(self._conflict(claim, pin_map))
 
     def _on_board(self, answer: Answer) -> Places | None:
         """Places of an arrangement, moved to where every part may stand; None where there is no such move."""
@@ -264,53 +229,3 @@ class CutProof:
             else:
                 return tuple(places)
         return None
-
-
-class _Terms:
-    """What conflicts are said in, in one model."""
-
-    def __init__(self, model: SegmentModel) -> None:
-        self.model = model
-        self.shared: dict[tuple[Pin, Pin], cp_model.IntVar | None] = {}
-        self.level: dict[tuple[Pin, Pin], cp_model.IntVar | None] = {}
-
-    def forbid(self, conflict: Conflict) -> bool:
-        """State a conflict; False when it is broken whatever the model does."""
-        pairs, wired, apart = conflict
-        lits = [self._share(a, b) for a, b in sorted(pairs)] + [self.model.several.get(n) for n in sorted(wired)]
-        if any(lit is None for lit in lits):
-            return True
-        clause = [~lit for lit in lits if lit is not None]
-        clause += [lit for lit in (self._level(a, b) for a, b in sorted(apart)) if lit is not None]
-        if not clause:
-            return False
-        self.model.model.add_bool_or(clause)
-        return True
-
-    def _share(self, a: Pin, b: Pin) -> cp_model.IntVar | None:
-        """True at least where two pins of one net are in one segment; None where they never are."""
-        if (a, b) not in self.shared:
-            m, at = self.model.model, self.model.pin_at
-            n = self.model.p.items[a[0]].nets[a[1]]
-            common = [s for s in at[a] if s in at[b]] if n == self.model.p.items[b[0]].nets[b[1]] else []
-            lit = m.new_bool_var("") if common else None
-            self.shared[a, b] = lit
-            if lit is not None:
-                for s in common:
-                    m.add_bool_or([~at[a][s], ~at[b][s], self.model.split[n], lit])
-        return self.shared[a, b]
-
-    def _level(self, a: Pin, b: Pin) -> cp_model.IntVar | None:
-        """True only where two pins are on one strip; None where they never are."""
-        if (a, b) not in self.level:
-            m, at = self.model.model, self.model.pin_at
-            common = [s for s in at[a] if s in at[b]]
-            lit = m.new_bool_var("") if common else None
-            self.level[a, b] = lit
-            if lit is not None:
-                for s, on in at[a].items():
-                    if s in at[b]:
-                        m.add_bool_or([~lit, ~on, at[b][s]])
-                    else:
-                        m.add_implication(lit, ~on)
-        return self.level[a, b]

@@ -16,8 +16,8 @@ from ortools.sat.python import cp_model
 
 from placer.packages.model import STEP_UM
 from placer.solve.arrays import Places, covered
+from placer.solve.cpsat import run_stoppable
 from placer.solve.problem import AWAY, EDGE, NEAR, Problem
-from placer.solve.relax import run_stoppable
 
 MOST_PLACES = 40_000  # of all parts together; more are not looked into
 MOST_PAIRS = 400_000  # clauses of distances

@@ -9,42 +9,86 @@ holds for the whole board. Where overlaying would melt two strips into one, the 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Callable
+from dataclasses import dataclass, field
 
 import numpy as np
 import numpy.typing as npt
 
-from placer.solve.arrays import covered
 from placer.solve.problem import Ints, Problem
 
-FAR = 0  # strip number of everything outside the window
+Bools = npt.NDArray[np.bool_]
+Stopped = Callable[[], bool]
 
-
-Spots = list[list[tuple[Ints, Ints]]]
-"""For each item and shape: lines and cross positions (indices of ``strip_at``) of the first pin."""
+Spots = tuple[tuple[Ints, Ints], ...]
+"""For each shape of an item: lines and cross positions (indices of ``strip_at``) of the first pin."""
 
 
 @dataclass(frozen=True)
 class Frame:
-    """Strips of the frame and, for each item, the sets of strips its pins can take.
+    """Strips of the frame, and where items may stand in it.
 
-    ``keys[item]``: array [placement class, pin] of strip numbers. ``takes[item]``: for each class the strips that the
-    item's body covers holes of, a strip once for each hole, padded with -1. ``room[strip]``: most leads and wire ends
-    it can hold. ``exact``: no window; then strip FAR is not used.
+    ``strip_at[line, across]``: strip numbers, -1 where there is no hole. ``room[strip]``: most leads and wire ends it
+    can hold: the holes of the longest strip of the board that it may be. ``axis``: 1 where lines are rows (y), 0 where
+    they are columns (x). ``of_board[strip of the board]``: its strip in the frame, -1 where that depends on where the
+    anchor stands. ``shifts[place of the anchor, strip of the board]``: the strip in the frame that it then is.
     """
 
+    p: Problem
     anchor: int
-    n_strips: int
+    strip_at: Ints
     room: Ints
-    keys: tuple[Ints, ...]
-    takes: tuple[Ints, ...]
-    exact: bool
-    strip_at: Ints  # [line, across] strip numbers, -1: no hole
-    spots: Spots
-    axis: int  # 1: lines are rows (y), 0: lines are columns (x)
-    length: Ints  # [strip] holes on the board's own strip
-    of_board: Ints  # [board strip] its strip in the frame, -1 where that depends on where the anchor stands
-    shifts: Ints  # [place of the anchor, board strip] the strip in the frame that it then is
+    axis: int
+    of_board: Ints
+    shifts: Ints
+    moves: tuple[int, ...]  # the lines that the anchor's first pin may take; one that is 0 where nothing is overlaid
+    origin: tuple[int, int]  # line and cross position of strip_at[0, 0], relative to the anchor
+    _spots: dict[tuple[int, bool], Spots] = field(default_factory=dict)
+    _keys: dict[tuple[int, bool], Ints] = field(default_factory=dict)
+
+    @property
+    def n_strips(self) -> int:
+        """How many strips the frame has."""
+        return len(self.room)
+
+    def spots(self, i: int) -> Spots:
+        """Where an item may stand, in any of the anchor's places."""
+        where = self._class_of(i)
+        if where not in self._spots:
+            self._spots[where] = tuple(self._spread(i, way) for way in self.p.items[i].ways)
+        return self._spots[where]
+
+    def _class_of(self, i: int) -> tuple[int, bool]:
+        return self.p.like[i], i == self.anchor
+
+    def _spread(self, i: int, way: Ints) -> tuple[Ints, Ints]:
+        p = self.p
+        line, across = (p.hy, p.hx) if self.axis else (p.hx, p.hy)
+        mask: Bools = np.zeros(self.strip_at.shape, dtype=bool)
+        cols = across[way] - self.origin[1]
+        if i == self.anchor and len(self.moves) > 1:
+            mask[-self.origin[0], cols] = True
+        else:
+            for shift in self.moves:
+                mask[line[way] - shift - self.origin[0], cols] = True
+        rows, columns = np.nonzero(mask)
+        return rows.astype(np.int64), columns.astype(np.int64)
+
+    def strips_of(self, i: int, no: int) -> Ints:
+        """The strips that the pins of a shape are on, [spot, pin]."""
+        rows, cols = self.spots(i)[no]
+        offsets = self.p.items[i].shapes[no].offsets
+        return np.stack([self.strip_at[rows + o[self.axis], cols + o[1 - self.axis]] for o in offsets], axis=1)
+
+    def keys(self, i: int) -> Ints:
+        """Every different set of strips that the pins of an item can be on together, [set, pin]."""
+        where = self._class_of(i)
+        if where not in self._keys:
+            shapes = range(len(self.p.items[i].shapes))
+            every = [np.unique(self.strips_of(i, no), axis=0) for no in shapes if len(self.spots(i)[no][0])]
+            none = np.empty((0, len(self.p.items[i].pins)), np.int64)
+            self._keys[where] = np.unique(np.concatenate([none, *every]), axis=0)
+        return self._keys[where]
 
 
 class _Union:
@@ -107,133 +151,54 @@ def half_turn(p: Problem) -> Ints | None:
     return image
 
 
-def frame(p: Problem, anchor: int, window: int | None, items: frozenset[int] | None = None) -> Frame | None:
-    """The frame of an anchor. ``window``: strips farther than this from the anchor's line become one far strip.
-
-    ``items``: the only ones whose places are wanted; then ``keys`` and ``takes`` are left empty.
-    None when the board cannot be overlaid along either axis and a window is asked for.
-    """
+def frame(p: Problem, anchor: int, stopped: Stopped = lambda: False) -> Frame | None:
+    """The frame of an anchor; None when ``stopped`` said so on the way."""
     item = p.items[anchor]
     for axis in (1, 0):
         line = p.hy if axis else p.hx
-        shifts = sorted({int(line[h]) for way in item.ways for h in way.tolist()})
-        if len(shifts) < 2:
+        moves = sorted({int(line[h]) for way in item.ways for h in way.tolist()})
+        if len(moves) < 2:
             continue
-        found = _overlay(p, anchor, axis, shifts, window, items)
+        if stopped():
+            return None
+        found = _overlay(p, anchor, axis, moves)
         if found is not None:
             return found
-    if window is not None:
-        return None
-    return _plain(p, anchor, items)
+    return _plain(p, anchor)
 
 
-def _plain(p: Problem, anchor: int, items: frozenset[int] | None) -> Frame:
-    strip_at = np.where(p.cell >= 0, p.hstrip[np.maximum(p.cell, 0)] + 1, -1)
-    spots = [[(p.hy[way] - p.y0, p.hx[way] - p.x0) for way in item.ways] for item in p.items]
-    keys, takes = _classes(p, strip_at, spots, 1) if items is None else ((), ())
-    room = np.concatenate([[1 << 20], p.slen]).astype(np.int64)
-    return Frame(
-        anchor,
-        len(p.slen) + 1,
-        room,
-        keys,
-        takes,
-        True,
-        strip_at,
-        spots,
-        1,
-        room,
-        np.arange(1, len(p.slen) + 1),
-        np.arange(1, len(p.slen) + 1)[None, :],
-    )
+def _plain(p: Problem, anchor: int) -> Frame:
+    """The board itself as the frame."""
+    strip_at = np.where(p.cell >= 0, p.hstrip[np.maximum(p.cell, 0)], -1)
+    every = np.arange(len(p.slen))
+    return Frame(p, anchor, strip_at, p.slen, 1, every, every[None, :], (0,), (p.y0, p.x0))
 
 
-def _classes(p: Problem, strip_at: Ints, spots: Spots, axis: int) -> tuple[tuple[Ints, ...], tuple[Ints, ...]]:
-    """Distinct (strips of the pins, strips under the body) of each item, over its shapes and the spots of each."""
-    height, width = strip_at.shape
-    all_keys, all_takes = [], []
-    for item, at in zip(p.items, spots, strict=True):
-        n = len(item.pins)
-        covers = [covered(shape) for shape in item.shapes]
-        most = max(map(len, covers))
-        rows = []
-        for shape, cover, (r, c) in zip(item.shapes, covers, at, strict=True):
-            if len(r) == 0:
-                continue
-            row = np.full((len(r), n + most), -1, np.int64)
-            for k, o in enumerate([*shape.offsets, *cover]):
-                y, x = r + o[axis], c + o[1 - axis]
-                inside = (y >= 0) & (y < height) & (x >= 0) & (x < width)
-                row[:, k] = np.where(inside, strip_at[np.clip(y, 0, height - 1), np.clip(x, 0, width - 1)], -1)
-            row[:, n:] = np.sort(row[:, n:], axis=1)
-            rows.append(np.unique(row, axis=0))
-        both = np.unique(np.concatenate(rows), axis=0) if rows else np.empty((0, n + most), np.int64)
-        all_keys.append(both[:, :n])
-        all_takes.append(both[:, n:])
-    return tuple(all_keys), tuple(all_takes)
-
-
-def _overlay(
-    p: Problem, anchor: int, axis: int, shifts: list[int], window: int | None, items: frozenset[int] | None
-) -> Frame | None:
+def _overlay(p: Problem, anchor: int, axis: int, moves: list[int]) -> Frame | None:
     n_strips = len(p.slen)
     line, across = (p.hy, p.hx) if axis else (p.hx, p.hy)
-    low = int(line.min()) - shifts[-1]
-    high = int(line.max()) - shifts[0]
+    low = int(line.min()) - moves[-1]
+    high = int(line.max()) - moves[0]
     c0, c1 = int(across.min()), int(across.max())
     cells = np.full((high - low + 1, c1 - c0 + 1), -1, dtype=np.int64)
-    union = _Union(n_strips * len(shifts))
-    for t, shift in enumerate(shifts):
+    union = _Union(n_strips * len(moves))
+    for t, move in enumerate(moves):
         ids = p.hstrip + n_strips * t
-        rows, cols = line - shift - low, across - c0
+        rows, cols = line - move - low, across - c0
         there = cells[rows, cols]
         fresh = there < 0
         cells[rows[fresh], cols[fresh]] = ids[fresh]
         for a, b in set(zip(there[~fresh].tolist(), ids[~fresh].tolist(), strict=True)):
             union.join(a, b)
-    roots = np.array([union.root(i) for i in range(n_strips * len(shifts))])
-    for t in range(len(shifts)):
+    roots = np.array([union.root(i) for i in range(n_strips * len(moves))])
+    for t in range(len(moves)):
         if len(set(roots[n_strips * t : n_strips * (t + 1)].tolist())) < n_strips:
             return None  # two strips of the board would become one
-    strip_at = np.where(cells >= 0, roots[np.maximum(cells, 0)], -1)
-    names, strip_at_no = np.unique(strip_at, return_inverse=True)
-    strip_at = strip_at_no.reshape(strip_at.shape) - (1 if names[0] < 0 else 0)
-    count = int(strip_at.max()) + 1
-    room = np.zeros(count, np.int64)
-    number = {int(r): i for i, r in enumerate(n for n in names.tolist() if n >= 0)}
-    for t in range(len(shifts)):
-        own = np.array([number[int(r)] for r in roots[n_strips * t : n_strips * (t + 1)]])
+    names, table = np.unique(roots, return_inverse=True)
+    table = table.reshape(len(moves), n_strips).astype(np.int64)
+    strip_at = np.where(cells >= 0, table.reshape(-1)[np.maximum(cells, 0)], -1)
+    room = np.zeros(len(names), np.int64)
+    for own in table:
         np.maximum.at(room, own, p.slen)
-    keep = np.ones(count, dtype=bool)
-    if window is not None:
-        keep[:] = False
-        reach = [o[axis] for s in p.items[anchor].shapes for o in s.offsets]
-        top, bottom = min(reach) - window, max(reach) + window
-        for row in range(max(low, top), min(high, bottom) + 1):
-            inside = strip_at[row - low]
-            keep[inside[inside >= 0]] = True
-    renumber = np.full(count + 1, FAR, dtype=np.int64)
-    renumber[:-1][keep] = np.arange(1, int(keep.sum()) + 1)
-    renumber[-1] = -1  # index -1: no hole there
-    strip_at = renumber[strip_at]
-    table = roots.reshape(len(shifts), n_strips)
-    of_board = np.array([renumber[number[int(c[0])]] if (c == c[0]).all() else -1 for c in table.T], dtype=np.int64)
-    in_frame = np.array([[renumber[number[int(r)]] for r in row] for row in table], dtype=np.int64)
-    spots: Spots = []
-    for i, item in enumerate(p.items):
-        own_spots = []
-        for way in item.ways if items is None or i in items else ():
-            mask: npt.NDArray[np.bool_] = np.zeros(cells.shape, dtype=bool)
-            if i == anchor:
-                mask[-low, across[way] - c0] = True
-            else:
-                for shift in shifts:
-                    mask[line[way] - shift - low, across[way] - c0] = True
-            r, c = np.nonzero(mask)
-            own_spots.append((r.astype(np.int64), c.astype(np.int64)))
-        spots.append(own_spots)
-    keys, takes = _classes(p, strip_at, spots, axis) if items is None else ((), ())
-    sizes = np.concatenate([[1 << 20], room[keep]]).astype(np.int64)
-    return Frame(
-        anchor, len(sizes), sizes, keys, takes, window is None, strip_at, spots, axis, sizes, of_board, in_frame
-    )
+    of_board = np.where((table == table[0]).all(axis=0), table[0], -1)
+    return Frame(p, anchor, strip_at, room, axis, of_board, table, tuple(moves), (low, c0))

@@ -62,7 +62,11 @@ class Wish:
 
 @dataclass(frozen=True)
 class Problem:
-    """Circuit and board as numbers. ``joins``: pairs of (item, pin, item, pin) that a part connects inside."""
+    """Circuit and board as numbers.
+
+    ``joins``: pairs of (item, pin, item, pin) that a part connects inside. ``like``: for each item a number that it
+    shares with the items of the same shapes and ways.
+    """
 
     circuit: Circuit
     board: Board
@@ -84,6 +88,7 @@ class Problem:
     joins: tuple[tuple[int, int, int, int], ...]
     wishes: tuple[Wish, ...]
     edges: npt.NDArray[np.bool_]  # [EDGE_SIDES, hole]
+    like: tuple[int, ...]
 
     def hole(self, x: int, y: int) -> int:
         """The hole at a grid position, or -1."""
@@ -174,7 +179,14 @@ def build(circuit: Circuit, board: Board, options: Options) -> Problem:
         joins=tuple(joins),
         wishes=_wishes(circuit, where),
         edges=np.array([room.edges[s] for s in EDGE_SIDES]),
+        like=_alike(items),
     )
+
+
+def _alike(items: Sequence[Item]) -> tuple[int, ...]:
+    """The number of each item's class: the same shapes and the same ways."""
+    known: dict[tuple[object, ...], int] = {}
+    return tuple(known.setdefault((item.shapes, *(w.tobytes() for w in item.ways)), len(known)) for item in items)
 
 
 def _number_nets(circuit: Circuit) -> tuple[dict[PinRef, int], tuple[str, ...], int]:

@@ -1,153 +1,98 @@
-"""Bounds and proofs, one task after another: each does a fixed amount of work and is reproducible."""
+"""Bounds and proofs of one problem, a portion of work at a time."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass
 
-from placer.solve.arrange import Lines, lines_of
-from placer.solve.arrays import Arrays, Places
-from placer.solve.cutproof import IMPOSSIBLE, CutProof
-from placer.solve.frame import frame, pick_anchor
-from placer.solve.problem import Problem
-from placer.solve.relax import StripModel
-from placer.solve.segments import Prices, SegmentModel
-from placer.solve.sharing import BUILT, REFUTED, STUCK, SharingProof
+import numpy as np
 
-WINDOW = 6
-SHARES_WORK = 5.0
+from placer.solve.arrange import lines_of
+from placer.solve.arrays import Places
+from placer.solve.cluster import LONG
+from placer.solve.cores import BUILT, IMPOSSIBLE, Cores, Theory
+from placer.solve.cutproof import CutTheory
+from placer.solve.frame import Frame, Stopped, frame, pick_anchor, turns_upside_down
+from placer.solve.prices import Prices
+from placer.solve.problem import Problem
+from placer.solve.sharing import SharingTheory
+from placer.solve.strips import StripModel
 
 
 @dataclass(frozen=True)
 class Finding:
-    """What a task found: a bound of the cost, and perhaps places that are worth offering."""
+    """What a portion of work came to.
 
-    phase: str
+    ``bound``: no plan costs less. ``places``: worth offering; they may turn out to be no plan. ``impossible``: no plan
+    can be. ``ended``: nothing more will come. ``work``: about how many seconds of work it took.
+    """
+
     bound: float
     places: Places | None = None
     impossible: bool = False
+    ended: bool = False
+    work: float = 0.0
 
 
-Task = Callable[[float, float], Finding]
-"""A task takes the best cost (infinity without a plan) and the bound known when its round begins."""
+class Prover:
+    """The proofs of a problem. The same portions, asked for in the same order, give the same findings.
+
+    ``seed``: where the random parts of the exact searches begin. ``stopped``: asked often; True gives up.
+    """
+
+    def __init__(self, p: Problem, seed: int, stopped: Stopped) -> None:
+        self.p, self.seed, self.stopped = p, seed, stopped
+        self._prices = Prices.of(p.options.jumper_cost, p.options.cut_cost)
+        self._cores: Cores | None = None
+        self._steps: Iterator[None] | None = None
+        self._ended = p.options.jumper_cost <= 0
+
+    def advance(self, work: float, best: float) -> Finding:
+        """Go on for about so many seconds of work. ``best``: the cost of the best plan known, infinity without one."""
+        if self._ended:
+            return Finding(0.0, ended=True)
+        if self._cores is None:
+            self._begin()
+        assert self._cores is not None and self._steps is not None  # noqa: S101, PT018 - just begun
+        cores, began, start = self._cores, self._cores.work, self._cores.start
+        while cores.ended is None and cores.work - began < work and self._cost(cores.bound) < best - 1e-9:
+            if self.stopped() or next(self._steps, self) is self:
+                break
+        places = cores.places if cores.ended == BUILT else cores.start if cores.start is not start else None
+        impossible = cores.ended == IMPOSSIBLE
+        self._ended = cores.ended is not None or self._cost(cores.bound) >= best - 1e-9
+        bound = 0.0 if impossible else self._cost(cores.bound)
+        return Finding(bound, places, impossible, self._ended, cores.work - began)
+
+    def _cost(self, units: int) -> float:
+        """The least cost that whole jumpers and cuts can make of so many units or more."""
+        return self._prices.cost(self._prices.attainable(units)) if units else 0.0
+
+    def _begin(self) -> None:
+        p = self.p
+        seen = frame(p, pick_anchor(p), self.stopped)
+        if seen is None:
+            seen = frame(p, pick_anchor(p))
+        assert seen is not None  # noqa: S101 - nobody stops it
+        theory, short = theory_of(p, seen, self.stopped, self.seed)
+        model = StripModel(seen, self._prices, short, half=turns_upside_down(p))
+        self._cores = Cores(model, theory)
+        self._steps = self._cores.run()
 
 
-def tasks(p: Problem, stopped: Callable[[], bool], seed: int) -> Iterator[tuple[str, Task]]:
-    """The tasks for a problem, cheap ones first."""
-    if p.options.jumper_cost <= 0:
-        return
-    if any(p.severable(s) for s in range(len(p.slen))):
-        yield from _severed(p, stopped, seed)
-        return
-    yield "near strips", lambda best, _: _strips(p, WINDOW, 3.0, best, stopped, seed)
-    yield "all strips", lambda best, _: _strips(p, None, 12.0, best, stopped, seed)
-    shares = _Shares(p, stopped, seed)
-    while not shares.ended:
-        yield "shares", shares
+def theory_of(p: Problem, seen: Frame, stopped: Stopped, seed: int) -> tuple[Theory | None, np.ndarray]:
+    """Who can tell what can be built on this board, and on which strips of the frame sharing counts.
 
-
-def _severed(p: Problem, stopped: Callable[[], bool], seed: int) -> Iterator[tuple[str, Task]]:
-    """The tasks where strips may be cut."""
-    yield "near segments", lambda best, _: _segments(p, WINDOW, 1.5, best, stopped, seed)
-    yield "all segments", lambda best, _: _segments(p, None, 4.0, best, stopped, seed)
+    None where some strips may be severed and the board is more than lines of equal length.
+    """
+    if not any(p.severable(s) for s in range(len(p.slen))):
+        return SharingTheory(p, seen, stopped), seen.room <= LONG
     lines = lines_of(p)
-    if lines is None:
-        return
-    cuts = _Cuts(p, lines, stopped, seed)
-    while not cuts.ended:
-        yield "arrangements", cuts
+    every = np.ones(seen.n_strips, dtype=bool)
+    return (None if lines is None else CutTheory(p, lines, stopped, seed)), every
 
 
-class _Cuts:
-    """The proof on lines of severable strips, a portion of work at a time."""
-
-    def __init__(self, p: Problem, lines: Lines, stopped: Callable[[], bool], seed: int) -> None:
-        self.p, self.lines, self.stopped, self.seed = p, lines, stopped, seed
-        self.prices = Prices.of(p.options.jumper_cost, p.options.cut_cost)
-        self.proof: CutProof | None = None
-        self.ended = False
-
-    def __call__(self, best: float, bound: float) -> Finding:
-        if self.proof is None:
-            seen = frame(self.p, pick_anchor(self.p), None)
-            assert seen is not None  # noqa: S101 - without a window there always is a frame
-            arrays = Arrays(self.p, for_proof=True)
-            self.proof = CutProof(self.p, arrays, seen, self.lines, self.prices, self.stopped, self.seed)
-        prices = self.prices
-        units = prices.attainable(prices.units(bound))
-        limit = self.proof.work + SHARES_WORK
-        while prices.cost(units) < best - 1e-9 and self.proof.work < limit:
-            verdict, places = self.proof.decide(units, limit - self.proof.work)
-            if verdict == REFUTED:
-                units = prices.attainable(units + 1)
-                continue
-            if verdict == IMPOSSIBLE:
-                return Finding("arrangements", 0.0, impossible=True)
-            self.ended = verdict in (BUILT, STUCK)
-            return Finding("arrangements", prices.cost(units), places)
-        return Finding("arrangements", min(best, prices.cost(units)))
-
-
-class _Shares:
-    """The proof by shares, a portion of work at a time."""
-
-    def __init__(self, p: Problem, stopped: Callable[[], bool], seed: int) -> None:
-        self.p, self.stopped, self.seed = p, stopped, seed
-        self.proof: SharingProof | None = None
-        self.ended = False
-
-    def __call__(self, best: float, bound: float) -> Finding:
-        cost = self.p.options.jumper_cost
-        if self.proof is None:
-            seen = frame(self.p, pick_anchor(self.p), None)
-            assert seen is not None  # noqa: S101 - without a window there always is a frame
-            self.proof = SharingProof(self.p, Arrays(self.p, for_proof=True), seen, self.stopped, self.seed)
-        jumpers = math.ceil(bound / cost - 1e-9)
-        limit = self.proof.work + SHARES_WORK
-        while jumpers * cost < best - 1e-9 and self.proof.work < limit:
-            verdict, places = self.proof.decide(jumpers, limit - self.proof.work)
-            if verdict == REFUTED:
-                jumpers += 1
-                continue
-            self.ended = verdict in (BUILT, STUCK)
-            return Finding("shares", jumpers * cost, places)
-        return Finding("shares", jumpers * cost)
-
-
-def _most_jumpers(p: Problem, best: float) -> int | None:
-    if math.isinf(best) or p.options.jumper_cost <= 0:
-        return None
-    return math.floor(best / p.options.jumper_cost + 1e-9)
-
-
-def _strips(
-    p: Problem, window: int | None, work: float, best: float, stopped: Callable[[], bool], seed: int
-) -> Finding:
-    name = "all strips" if window is None else "near strips"
-    seen = frame(p, pick_anchor(p), window)
-    if seen is None:
-        return Finding(name, 0.0)
-    bound = StripModel(p, seen, _most_jumpers(p, best)).solve(work, stopped, seed)
-    if bound.jumpers >= 1 << 30:
-        return Finding(name, 0.0, impossible=True)
-    return Finding(name, bound.jumpers * p.options.jumper_cost)
-
-
-def _segments(
-    p: Problem, window: int | None, work: float, best: float, stopped: Callable[[], bool], seed: int
-) -> Finding:
-    name = "all segments" if window is None else "near segments"
-    seen = None if stopped() else frame(p, pick_anchor(p), window)
-    if seen is None:
-        return Finding(name, 0.0)
-    prices = Prices.of(p.options.jumper_cost, p.options.cut_cost)
-    most = None if math.isinf(best) else prices.units(best)
-    model = SegmentModel(p, seen, prices, most, stopped)
-    if model.unfinished:
-        return Finding(name, 0.0)
-    bound, _ = model.solve(work, stopped, seed)
-    if bound < 0:
-        # With a plan in hand, "none at all" means none as cheap.
-        return Finding(name, 0.0, impossible=True) if most is None else Finding(name, best)
-    return Finding(name, prices.cost(prices.attainable(bound)))
+def impossible(p: Problem, work: float, stopped: Stopped) -> bool:
+    """True when the nets cannot be kept apart on the board at any cost, as far as so much work tells."""
+    return Prover(p, 1, stopped).advance(work, math.inf).impossible

@@ -14,23 +14,21 @@ from typing import Any
 
 from placer.errors import Diagnostic, PlacerError
 from placer.plan.model import Plan
-from placer.solve import bridging, prover
-from placer.solve.anneal import Annealer, Found
+from placer.solve import bridging
+from placer.solve.anneal import Annealer
 from placer.solve.api import Judge, Outcome, Progress, Request
 from placer.solve.arrays import Arrays
 from placer.solve.assemble import assemble, places_of, solve_info
+from placer.solve.beside import Beside
 from placer.solve.problem import build
+from placer.solve.prover import Finding
 from placer.solve.room import shortage
 from placer.solve.store import Store
+from placer.solve.turns import Turns, proposals_a_second
 from placer.solve.warm import compile_kernels
 from placer.solve.wiring import wire
 
 FIRST_PROPOSALS = 36_000
-# Annealing runs from a fresh start: short and long ones in turn, since no one length is best for all circuits.
-RUN_PROPOSALS_AN_ITEM = 20_000
-RUN_LENGTHS = (1, 2, 1, 6)
-MOST_PROPOSALS = 6_000_000
-BESIDE_PROOF = 3_500_000
 SEARCH_SHARE = 0.92  # of the time; the rest is for polishing
 POLISH_PROPOSALS = 300_000
 TIGHTEN_PROPOSALS = 400_000
@@ -102,49 +100,51 @@ class _Run:
         store, request = self.store, self.request
         workers = max(1, request.workers)
         streams = [Annealer(self.arrays, request.seed * 7919 + k, self.stopped) for k in range(workers)]
-        pending = prover.tasks(store.problem, self.stopped, request.seed)
-        anneal = self._anneal
-        size = FIRST_PROPOSALS
+        proof = Beside(store.problem, request.seed, self.stopped, alone=workers == 1)
         if request.start is not None:
             self._begin_from(request.start)
-        with ThreadPoolExecutor(workers) as pool:
-            round_no = 0
-            while not self.stopped() and (request.effort is None or round_no < request.effort):
-                started, rank, bound = store.seconds, store.rank, store.bound
-                # The first round only makes plans; later ones give one worker (of two or more) to the proof.
-                task = next(pending, None) if round_no > 0 else None
-                busy = 1 if task is not None and workers > 1 else 0
-                names = ["annealing"]
-                proof = None
-                if task is not None:
-                    names.append(task[0])
-                    if workers > 1:
-                        proof = pool.submit(task[1], rank[0], bound)
-                # Beside a proof, as much as takes about as long: nobody waits for the other for long.
-                share = min(size, BESIDE_PROOF) if task is not None else size
-                runs = [pool.submit(anneal, stream, share, bound) for stream in streams[busy:]]
-                for run in runs:
-                    for found in run.result():
-                        store.offer(found.places, "annealing")
-                if task is not None:
-                    finding = proof.result() if proof is not None else task[1](rank[0], bound)
-                    self._take(finding)
-                self.phases.append(
-                    {
-                        "phase": " + ".join(names),
-                        "round": round_no,
-                        "seconds": round(store.seconds - started, 3),
-                        "cost": None if store.best is None else store.best.score.cost,
-                        "bound": store.bound,
-                        "improved": store.rank < rank or store.bound > bound,
-                    }
-                )
-                if store.proved or self.impossible:
-                    break
-                size = min(MOST_PROPOSALS, size * 2 if round_no else 4 * size)
-                round_no += 1
+        try:
+            with ThreadPoolExecutor(workers) as pool:
+                self._take_turns(streams, proof, pool)
+        finally:
+            proof.close()
         if store.places is not None and not self.stop.is_set():
             self._polish(streams[0])
+
+    def _take_turns(self, streams: list[Annealer], proof: Beside, pool: ThreadPoolExecutor) -> None:
+        store, request = self.store, self.request
+        turns = Turns()
+        round_no = 0
+        while not self.stopped() and (request.effort is None or round_no < request.effort):
+            started, rank, bound = store.seconds, store.rank, store.bound
+            # The first round only makes plans; later ones give one worker (of two or more) to the proof.
+            proving = round_no > 0 and turns.proof
+            work = turns.work
+            asked = pool.submit(proof.advance, work, rank[0], self.deadline) if proving else None
+            share = FIRST_PROPOSALS if round_no == 0 else round(work * proposals_a_second(store.problem))
+            busy = 1 if proving and len(streams) > 1 else 0
+            for run in [pool.submit(stream.advance, share, bound) for stream in streams[busy:]]:
+                for found in run.result():
+                    store.offer(found.places, "annealing")
+            annealed = store.rank < rank
+            if asked is not None:
+                finding = asked.result()
+                turns.told(finding, paid=self._take(finding))
+            turns.annealed(paid=annealed)
+            self.phases.append(
+                {
+                    "phase": "annealing + proof" if proving else "annealing",
+                    "round": round_no,
+                    "seconds": round(store.seconds - started, 3),
+                    "work": round(work, 3),
+                    "cost": None if store.best is None else store.best.score.cost,
+                    "bound": store.bound,
+                    "improved": annealed or store.bound > bound or store.rank < rank,
+                }
+            )
+            if store.proved or self.impossible:
+                break
+            round_no += 1
 
     def _begin_from(self, start: Plan) -> None:
         """Offer an earlier plan of the same circuit and board."""
@@ -152,29 +152,16 @@ class _Run:
         if places is not None:
             self.store.offer(places, "start")
 
-    def _take(self, finding: prover.Finding) -> None:
-        if finding.impossible:
+    def _take(self, finding: Finding) -> bool:
+        """Take in what the proof has found; True when something has come of it."""
+        store, before = self.store, (self.store.rank, self.store.bound)
+        if finding.impossible and store.best is None:
             self.impossible = True
-            return
+            return True
         if finding.places is not None:
-            self.store.offer(finding.places, finding.phase)
-        self.store.raise_bound(finding.bound, finding.phase)
-
-    def _anneal(self, stream: Annealer, proposals: int, bound: float) -> list[Found]:
-        found: list[Found] = []
-        unit = RUN_PROPOSALS_AN_ITEM * max(10, len(self.store.problem.items))
-        left = proposals
-        while left > 0:
-            state = stream.start()
-            if state is None:
-                return found
-            size = min(left, unit * RUN_LENGTHS[stream.runs % len(RUN_LENGTHS)])
-            left -= size
-            better = list(stream.run(state, size, stop_cost=bound))
-            found += better[-3:]
-            if better and better[-1].cost <= bound + 1e-9:
-                break
-        return found
+            store.offer(finding.places, "proof")
+        store.raise_bound(finding.bound, "proof")
+        return (store.rank, store.bound) != before
 
     def _polish(self, stream: Annealer) -> None:
         """Shorten the wires: a fixed amount of work, so that a search that ended by proof stays reproducible."""

@@ -13,7 +13,7 @@ from placer.plan.model import Options
 from placer.solve.anneal import Annealer
 from placer.solve.arrays import Arrays
 from placer.solve.claims import Claim
-from placer.solve.cluster import ClusterSearch
+from placer.solve.cluster import ClusterSearch, Forms
 from placer.solve.frame import frame
 from placer.solve.problem import build
 
@@ -41,7 +41,7 @@ def compile_kernels() -> None:
         for found in annealer.run(state, 1):
             list(annealer.polish(found.places, 1, 0.1, 0.1))
             list(annealer.tighten(found.places, 1))
-    seen = frame(problem, 0, None)
+    seen = frame(problem, 0)
     if seen is not None:
         group = (frozenset({(0, 0), (1, 0)}),)
-        ClusterSearch(problem, arrays, seen, lambda: False).ask(Claim(frozenset({0, 1}), group))
+        ClusterSearch(problem, Forms(problem), seen, lambda: False).ask(Claim(frozenset({0, 1}), group))

@@ -15,15 +15,14 @@ from dataclasses import dataclass, replace
 import networkx as nx
 
 from placer.solve.arrange import ArrangeSearch, Lines
-from placer.solve.arrays import Arrays
 from placer.solve.claims import Claim, Pin, connected, only, unbound, without_pin
-from placer.solve.cluster import LONG, ClusterSearch
-from placer.solve.frame import Frame, frame
+from placer.solve.cluster import LONG, ClusterSearch, Forms
+from placer.solve.frame import frame
 from placer.solve.problem import Problem
 from placer.solve.scene import Scene
 
 MOST_PARTS = 7
-NODES = 4_000  # tried places for one question
+STEPS = 300_000  # comparisons of places for one question
 WORK = 0.25  # the solver's deterministic time for one question
 MOST_QUESTIONS = 60  # of one conflict that is made smaller
 MOST_WIDE = 12  # pins to look at together
@@ -45,8 +44,8 @@ class Asker:
         self.least = 2
         self.plain = unbound(p)
         self._arrange = ArrangeSearch(p, lines, stopped, 1) if lines is not None else None
-        self._arrays = Arrays(p, for_proof=True) if lines is None else None
-        self._clusters: dict[int, list[tuple[frozenset[int], ClusterSearch]]] = {}
+        self._forms = Forms(p) if lines is None else None
+        self._clusters: dict[int, ClusterSearch] = {}
         self._reach: dict[Pin, frozenset[int]] = {}
         self._known: dict[Claim, bool | None] = {}
 
@@ -75,19 +74,16 @@ class Asker:
         search = self._search(claim)
         if any(search.frame.of_board[s] < 0 for _, s in claim.on):
             return None  # from this part the strip does not look the same everywhere
-        return search.ask(claim, NODES).possible
+        return search.ask(claim, STEPS).possible
 
     def _search(self, claim: Claim) -> ClusterSearch:
         """A search that sees the claim's items from its largest part."""
         anchor = max(claim.items, key=lambda i: (len(self.p.items[i].pins), -i))
-        known = self._clusters.setdefault(anchor, [])
-        for items, search in known:
-            if claim.items <= items:
-                return search
-        seen: Frame | None = frame(self.p, anchor, None, claim.items)
-        assert seen is not None and self._arrays is not None  # noqa: S101, PT018 - without a window there is one
-        known.append((claim.items, ClusterSearch(self.p, self._arrays, seen, self.stopped)))
-        return known[-1][1]
+        if anchor not in self._clusters:
+            seen = frame(self.p, anchor)
+            assert seen is not None and self._forms is not None  # noqa: S101, PT018 - nobody stops it
+            self._clusters[anchor] = ClusterSearch(self.p, self._forms, seen, self.stopped)
+        return self._clusters[anchor]
 
     def reach(self, pin: Pin) -> frozenset[int]:
         """The strips that a pin can be on at all."""

@@ -11,7 +11,7 @@ from tests.solve.brute import Answer
 from tests.solve.cases import Case
 from tests.solve.engine import answer_of, faults
 
-EFFORTS = (3, 5, 7)
+EFFORTS = (3, 6, 12)
 """Rounds of work, each at least twice as long as the one before: more where a case is hard to find a plan for."""
 
 

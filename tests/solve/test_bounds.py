@@ -12,14 +12,14 @@ import os
 import pytest
 
 from placer.errors import PlacerError
-from placer.solve import prover
 from placer.solve.problem import build
+from placer.solve.prover import Prover
 from placer.solve.room import shortage
 from placer.solve.wiring import wire
 from tests.solve.cases import DRAWS, case
 
 COUNT = int(os.environ.get("PLACER_CASES", "0")) or 12
-MOST_TASKS = 4
+PORTIONS, PORTION = 4, 1.0  # of about so many seconds of work
 WORSE = (2.6, math.inf)
 """How much more than the optimum the best plan known costs."""
 
@@ -39,15 +39,12 @@ def test_no_proof_claims_more_than_is_so(kind: str, seed: int, worse: float) -> 
         return
     if missing:
         return
-    bound = 0.0
-    for number, (name, task) in enumerate(prover.tasks(problem, lambda: False, seed)):
-        if number == MOST_TASKS:
-            break
-        finding = task(least + worse, bound)
-        assert not finding.impossible or truth.cost is None, f"{name}: called impossible; a plan costs {least}"
-        assert finding.bound <= least + 1e-9, f"{name}: a bound of {finding.bound}; the least cost is {least}"
-        bound = max(bound, finding.bound)
+    proof = Prover(problem, seed, lambda: False)
+    for _ in range(PORTIONS):
+        finding = proof.advance(PORTION, least + worse)
+        assert not finding.impossible or truth.cost is None, f"called impossible; a plan costs {least}"
+        assert finding.bound <= least + 1e-9, f"a bound of {finding.bound}; the least cost is {least}"
         if finding.places is not None and wire(problem, finding.places) is not None:
-            assert truth.cost is not None, f"{name}: places that can be wired where no plan exists"
-        if finding.impossible:
+            assert truth.cost is not None, "places that can be wired where no plan exists"
+        if finding.ended:
             break

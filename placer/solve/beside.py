@@ -1,0 +1,151 @@
+"""The proof beside the search: in a process of its own, for it would hold the interpreter's lock most of the time.
+
+Small proofs end before a process has started, so the first portions of work are done here. The other process then
+begins anew: what it finds depends on the portions asked for alone, not on when it was started.
+"""
+
+from __future__ import annotations
+
+import pickle
+import queue
+import signal
+import subprocess
+import sys
+import threading
+import time
+import traceback
+from dataclasses import replace
+from typing import IO, Any
+
+from placer.boards.model import Board
+from placer.circuit.model import Circuit
+from placer.plan.model import Options
+from placer.solve.frame import Stopped
+from placer.solve.problem import Problem, build
+from placer.solve.prover import Finding, Prover
+
+FIRST_WORK = 0.4  # about seconds, done here before another process takes over
+POLL_SECONDS = 0.05
+
+Question = tuple[float, float, float | None]
+"""Work, the best cost known, and the seconds after which to give up (None: never)."""
+
+
+class Beside:
+    """A proof that may go on in another process. ``alone``: it is never started, all work is done here.
+
+    ``stopped`` is asked while waiting; a proof that is given up says what it knew before. :meth:`close` ends the other
+    process. A proof whose process is lost (ended by the system, say) has ended: ``lost`` is then True.
+    """
+
+    def __init__(self, p: Problem, seed: int, stopped: Stopped, *, alone: bool) -> None:
+        self.p, self.seed, self.stopped, self.alone = p, seed, stopped, alone
+        self.lost = False
+        self._here: Prover | None = Prover(p, seed, stopped)
+        self._done_here = 0.0
+        self._process: subprocess.Popen[bytes] | None = None
+        self._answers: queue.Queue[Any] = queue.Queue()
+        self._known = Finding(0.0)
+
+    def advance(self, work: float, best: float, last: float | None) -> Finding:
+        """As :meth:`Prover.advance`. ``last``: when (on the monotonic clock) the search ends by itself; None: never."""
+        if self._here is not None:
+            found = self._here.advance(work if self.alone else min(work, FIRST_WORK), best)
+            self._done_here += found.work
+            if found.ended or self.alone or self._done_here < FIRST_WORK:
+                return self._keep(found)
+            self._keep(found)
+            self._here = None
+        left = None if last is None else max(0.0, last - time.monotonic())
+        return self._keep(self._ask((work, best, left)))
+
+    def _keep(self, found: Finding) -> Finding:
+        """Another process knows less at first: the bound stays."""
+        self._known = replace(found, bound=max(found.bound, self._known.bound))
+        return self._known
+
+    def _ask(self, question: Question) -> Finding:
+        if self._process is None:
+            self._start()
+        assert self._process is not None and self._process.stdin is not None  # noqa: S101, PT018 - just started
+        try:
+            _send(self._process.stdin, question)
+        except OSError:
+            return self._end()
+        while not self.stopped():
+            try:
+                answer = self._answers.get(timeout=POLL_SECONDS)
+            except queue.Empty:
+                continue
+            if answer is None:
+                return self._end()
+            if isinstance(answer, str):
+                raise RuntimeError(f"the proof failed in its process:\n{answer}")
+            assert isinstance(answer, Finding)  # noqa: S101 - there is nothing else
+            return answer
+        return Finding(self._known.bound)
+
+    def _end(self) -> Finding:
+        self.lost = True
+        return Finding(self._known.bound, ended=True)
+
+    def _start(self) -> None:
+        self._process = subprocess.Popen(  # noqa: S603 - this interpreter and this module
+            [sys.executable, "-m", __name__], stdin=subprocess.PIPE, stdout=subprocess.PIPE
+        )
+        assert self._process.stdin is not None and self._process.stdout is not None  # noqa: S101, PT018 - pipes
+        _send(self._process.stdin, (self.p.circuit, self.p.board, self.p.options, self.seed))
+        reader = threading.Thread(target=_read, args=(self._process.stdout, self._answers), daemon=True)
+        reader.start()
+
+    def close(self) -> None:
+        """End the other process."""
+        if self._process is not None:
+            self._process.kill()
+            self._process.wait()
+            for pipe in (self._process.stdin, self._process.stdout):
+                if pipe is not None:
+                    pipe.close()
+            self._process = None
+
+
+def _send(pipe: IO[bytes], what: object) -> None:
+    pickle.dump(what, pipe)
+    pipe.flush()
+
+
+def _read(pipe: IO[bytes], answers: queue.Queue[Any]) -> None:
+    """Take answers from the other process as they come; None at its end."""
+    try:
+        while True:
+            answers.put(pickle.load(pipe))  # noqa: S301 - written by this module, in a process started by it
+    except (EOFError, OSError, ValueError, pickle.UnpicklingError):
+        answers.put(None)
+
+
+def _serve(incoming: IO[bytes], outgoing: IO[bytes]) -> None:
+    """The other process: take the problem, then answer one question after another until there are no more."""
+    until: list[float | None] = [None]
+
+    def stopped() -> bool:
+        return until[0] is not None and time.monotonic() >= until[0]
+
+    try:
+        given: tuple[Circuit, Board, Options, int] = pickle.load(incoming)  # noqa: S301 - from the search itself
+        circuit, board, options, seed = given
+        prover = Prover(build(circuit, board, options), seed, stopped)
+        while True:
+            work, best, left = pickle.load(incoming)  # noqa: S301 - as above
+            until[0] = None if left is None else time.monotonic() + left
+            _send(outgoing, prover.advance(work, best))
+    except (EOFError, BrokenPipeError):
+        return
+    except Exception:  # the search tells what went wrong
+        _send(outgoing, traceback.format_exc())
+
+
+if __name__ == "__main__":
+    # Ctrl-C goes to both processes: the search decides what it means.
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    answers, sys.stdout = sys.stdout.buffer, sys.stderr
+    _serve(sys.stdin.buffer, answers)

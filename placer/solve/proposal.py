@@ -1,0 +1,41 @@
+"""What the clauses of a bound propose, and what is answered: conflicts. Data only."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from placer.solve.claims import Pin
+from placer.solve.sat import Counter
+
+
+@dataclass(frozen=True)
+class Chain:
+    """The count that stands behind a cost: its next literal costs as much again."""
+
+    counter: Counter
+    count: int
+
+
+@dataclass(frozen=True)
+class Proposal:
+    """What the clauses allow: the strip of each pin, nets in more than one piece, nets in two pieces on one strip."""
+
+    strip: dict[Pin, int]
+    several: frozenset[int]
+    split: frozenset[int]
+
+
+@dataclass(frozen=True)
+class Conflict:
+    """What cannot all be at once.
+
+    ``pairs``: pins of one net that share a strip on which sharing counts (or one segment of it); ``long``: pins on
+    other strips; ``several``: nets in more than one piece; ``on``: pins on a strip of the frame; ``apart``: pairs of
+    pins on different strips.
+    """
+
+    pairs: frozenset[tuple[Pin, Pin]] = frozenset()
+    long: frozenset[Pin] = frozenset()
+    several: frozenset[int] = frozenset()
+    on: frozenset[tuple[Pin, int]] = frozenset()
+    apart: frozenset[tuple[Pin, Pin]] = frozenset()

@@ -1,0 +1,441 @@
+"""What a plan costs at least, as clauses: which pins are on which strip, columns and bodies left out.
+
+Each pin takes a strip of the frame, and parts join strips only as their leads reach. A net costs a jumper for each
+strip beyond its first, a severable strip a cut for each net beyond its first, and a strip that cannot be severed holds
+one net. Jumpers are carried by the pins: put in order, each pin of a net that is the first on its strip *leads* there,
+and all leaders but one cost a jumper.
+"""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Iterator, Sequence
+
+import numpy as np
+import numpy.typing as npt
+
+from placer.solve.claims import Pin
+from placer.solve.frame import Frame
+from placer.solve.hosts import Line, host_lines, sideable
+from placer.solve.prices import Prices
+from placer.solve.proposal import Chain, Conflict, Proposal
+from placer.solve.sat import Counter, Sat
+
+Bools = npt.NDArray[np.bool_]
+SHORT = 10  # holes; the strips that a net with many pins may need several of
+
+
+class StripModel:
+    """The clauses. ``costs``: literal -> units when it holds; ``base``: units that every plan costs.
+
+    ``shares[strip of the frame]``: pins of one net there count as sharing. ``impossible``: no plan can be.
+    ``nets``: count only what these nets cost, and state only the items that have a pin in one of them.
+    """
+
+    def __init__(
+        self, frame: Frame, prices: Prices, shares: Bools, nets: frozenset[int] | None = None, *, half: bool = False
+    ) -> None:
+        self.p, self.frame, self.prices, self.shares = frame.p, frame, prices, shares
+        self.sat = Sat()
+        self.costs: dict[int, int] = {}
+        self.chains: dict[int, Chain] = {}
+        self.base = 0
+        self.impossible = False
+        self.pin_at: dict[Pin, dict[int, int]] = {}
+        self.several: dict[int, int] = {}
+        self._nets = nets
+        self._half = half
+        self._own: dict[tuple[int, int], int] = {}
+        self._split: dict[int, int] = {}
+        self._sides: dict[tuple[int, int], int] = {}
+        self._hosts: list[tuple[int, int, tuple[Line, ...]]] = []
+        self._shared: dict[tuple[Pin, Pin], int | None] = {}
+        self._level: dict[tuple[Pin, Pin], int | None] = {}
+        self._long: dict[Pin, int | None] = {}
+        self._pins: dict[int, list[Pin]] = {}
+        self._windows: list[int] = []
+        self._spread = False
+        self._severable = np.zeros(frame.n_strips, dtype=bool)
+        for row in frame.shifts:
+            for b, s in enumerate(row.tolist()):
+                self._severable[s] |= self.p.severable(b)
+
+    def state(self) -> Iterator[None]:
+        """State the clauses, in portions: a large model takes seconds."""
+        p = self.p
+        items = [i for i, item in enumerate(p.items) if self._nets is None or self._nets & set(item.nets)]
+        for i in items:
+            if not self._place(i):
+                self.impossible = True
+                return
+            yield
+        # Pins of large parts first: they are what the others come to.
+        for i in sorted(items, key=lambda i: (-len(p.items[i].pins), i)):
+            for k, n in enumerate(p.items[i].nets):
+                self._pins.setdefault(n, []).append((i, k))
+        self._window()
+        strips = len(p.slen)
+        # With many more nets than strips, the cuts that their number alone forces are better counted than found.
+        self._spread = bool(self._nets is None and self._severable.all() and 4 * len(self._pins) >= 5 * strips)
+        if self._spread:
+            self.base += self.prices.cut * (len(self._pins) - strips)
+        for _ in self._beside(items):
+            yield
+        _, joins = p.pins_and_joins()
+        for n, pins in list(self._pins.items()):
+            if len(pins) > 1 and (self._nets is None or n in self._nets):
+                self._price(n, pins, self._leaders(pins), joins[n])
+                yield
+        self._cuts()
+
+    # Pins on strips.
+
+    def _place(self, i: int) -> bool:
+        """State where an item's pins may be; False when they can be nowhere."""
+        sat, item = self.sat, self.p.items[i]
+        keys = self._keys(i)
+        if not keys:
+            return False
+        at: list[dict[int, int]] = []
+        for k, n in enumerate(item.nets):
+            strips = {s: sat.new() for s in sorted({key[k] for key in keys})}
+            sat.add(list(strips.values()))
+            sat.at_most_one(strips.values())
+            for s, lit in strips.items():
+                sat.add([-lit, self._owned(n, s)])
+            at.append(strips)
+            self.pin_at[i, k] = strips
+        if len(item.pins) == 2:
+            self._partners(keys, at)
+        elif len(item.pins) > 2:
+            self._together(i, keys, at)
+        return True
+
+    def _keys(self, i: int) -> list[tuple[int, ...]]:
+        """Sets of strips that an item's pins can be on together, those that must join two nets left out.
+
+        Where half a turn of the board changes nothing, the anchor lies only in two of its four ways.
+        """
+        nets = self.p.items[i].nets
+        keys = self.frame.keys(i)
+        if self._half and i == self.frame.anchor and len(nets) > 2:
+            half = [no for no, shape in enumerate(self.p.items[i].shapes) if shape.rotation < 180]
+            some = [self.frame.strips_of(i, no) for no in half if len(self.frame.spots(i)[no][0])]
+            keys = np.unique(np.concatenate(some), axis=0) if some else keys
+        good = np.ones(len(keys), dtype=bool)
+        for a, b in itertools.combinations(range(len(nets)), 2):
+            if nets[a] != nets[b]:
+                good &= (keys[:, a] != keys[:, b]) | self._severable[keys[:, a]]
+        return [tuple(key) for key in keys[good].tolist()]
+
+    def _owned(self, n: int, s: int) -> int:
+        if (n, s) not in self._own:
+            self._own[n, s] = self.sat.new()
+        return self._own[n, s]
+
+    def _partners(self, keys: Sequence[tuple[int, ...]], at: Sequence[dict[int, int]]) -> None:
+        """Two leads: for each strip of one, the strips that the other reaches."""
+        for a, b in ((0, 1), (1, 0)):
+            partners: dict[int, set[int]] = {}
+            for key in keys:
+                partners.setdefault(key[a], set()).add(key[b])
+            for s, others in partners.items():
+                if len(others) < len(at[b]):
+                    self.sat.add([-at[a][s], *(at[b][t] for t in sorted(others))])
+
+    def _together(self, i: int, keys: Sequence[tuple[int, ...]], at: Sequence[dict[int, int]]) -> None:
+        """Three pins or more: one of the sets of strips, as a whole."""
+        sat = self.sat
+        lits = [sat.new() for _ in keys]
+        sat.add(lits)
+        sat.at_most_one(lits)
+        having: list[dict[int, list[int]]] = [{} for _ in at]
+        for key, lit in zip(keys, lits, strict=True):
+            for k, s in enumerate(key):
+                sat.add([-lit, at[k][s]])
+                having[k].setdefault(s, []).append(lit)
+        for k, by_strip in enumerate(having):
+            for s, some in by_strip.items():
+                sat.add([-at[k][s], *some])
+        if self._severable.any():
+            hosts = host_lines(self.frame, i)
+            self._hosts += [(i, lit, hosts[key]) for key, lit in zip(keys, lits, strict=True) if key in hosts]
+
+    def _window(self) -> None:
+        """Strips in use lie on one board: the frame overlays all places of the anchor, a plan has one of them."""
+        shifts = self.frame.shifts
+        if len(shifts) < 2:
+            return
+        there: dict[int, list[int]] = {}
+        for t, row in enumerate(shifts):
+            for s in set(row.tolist()):
+                there.setdefault(s, []).append(t)
+        lits = [self.sat.new() for _ in shifts]
+        self.sat.add(lits)
+        self.sat.at_most_one(lits)
+        self._windows += lits
+        for (_, s), own in self._own.items():
+            if len(there.get(s, ())) < len(lits):
+                self.sat.add([-own, *(lits[t] for t in there.get(s, ()))])
+
+    # Which side of a part.
+
+    def _splits(self, n: int) -> int:
+        """The net lies somewhere in two pieces on one strip."""
+        if n not in self._split:
+            self._split[n] = self.sat.new()
+        return self._split[n]
+
+    def _beside(self, items: Sequence[int]) -> Iterator[None]:
+        """What shares the copper of one side of a part stands on that side, unless a net is split on the strip."""
+        sat, p = self.sat, self.p
+        beside = {i: sideable(p.items[i], self.frame.axis) for i in items} if self._hosts else {}
+        for h, lit, lines in self._hosts:
+            yield
+            for line in lines:
+                s, runs = line.strip, line.runs
+                for n in set(runs):
+                    if runs.count(n) > 1:
+                        sat.add([-lit, self._splits(n)])
+                for n in dict.fromkeys(runs):
+                    if runs.count(n) != 1:
+                        continue
+                    at = runs.index(n)
+                    for q, k in self._pins[n]:
+                        on = self.pin_at[q, k].get(s)
+                        if q == h or on is None:
+                            continue
+                        if 0 < at < len(runs) - 1:
+                            sat.add([-lit, -on, self._splits(n)])
+                        elif beside[q]:
+                            left = self._left(q, h)
+                            sat.add([-lit, -on, self._splits(n), left if at == 0 else -left])
+
+    def _left(self, a: int, b: int) -> int:
+        """Item a stands before item b along the strips; means something where they share one."""
+        if a > b:
+            return -self._left(b, a)
+        if (a, b) not in self._sides:
+            self._sides[a, b] = self.sat.new()
+        return self._sides[a, b]
+
+    # What it costs.
+
+    def _cost(self, literal: int, units: int) -> None:
+        if units:
+            self.costs[literal] = self.costs.get(literal, 0) + units
+
+    def _leaders(self, pins: Sequence[Pin]) -> list[int]:
+        """Literals of a net's pins, all but the first, that are true at least where no pin before is on the strip."""
+        sat = self.sat
+        earlier: dict[int, int] = {}  # strip -> a pin before this one is on it
+        pieces = []
+        for a, pin in enumerate(pins):
+            leads = 0
+            if a:
+                leads = sat.new()
+                pieces.append(leads)
+            for s, on in self.pin_at[pin].items():
+                if a:
+                    sat.add([-on, leads, *([earlier[s]] if s in earlier else [])])
+                if s in earlier and a + 1 < len(pins):
+                    either = sat.new()
+                    sat.add([-either, earlier[s], on])
+                    sat.add([either, -on])
+                    sat.add([either, -earlier[s]])
+                    earlier[s] = either
+                else:
+                    earlier[s] = on
+        return pieces
+
+    def _price(self, n: int, pins: Sequence[Pin], pieces: list[int], joins: int) -> None:
+        """What a net costs; ``pieces``: literals of its pieces beyond the first."""
+        sat, price = self.sat, self.prices.jumper
+        if self._spread:  # a further strip of the net is a further segment
+            for lit in pieces:
+                self._cost(lit, self.prices.cut)
+        if n in self._split:
+            pieces = [*pieces, self._split[n]]
+            self._cost(self._split[n], self.prices.cut)
+        if joins:
+            self._joined(n, pieces, joins)
+            return
+        for lit in pieces:
+            self._cost(lit, price)
+        if n < self.p.n_named:
+            several = self.several[n] = sat.new()
+            for lit in pieces:
+                sat.add([-lit, several])
+            self._wire_ends(pins, pieces, several)
+
+    def _joined(self, n: int, pieces: Sequence[int], joins: int) -> None:
+        """Joins inside parts save a jumper each, where their pins are not in one piece already."""
+        sat, p = self.sat, self.p
+        saves = []
+        for i, k, j, m in p.joins:
+            if p.items[i].nets[k] == n:
+                save = sat.new()
+                saves.append(save)
+                for s, on in self.pin_at[i, k].items():
+                    if s in self.pin_at[j, m] and not self._severable[s]:
+                        sat.add([-save, -on, -self.pin_at[j, m][s]])
+        if len(pieces) < 2:
+            for lit in pieces:
+                paid = sat.new()
+                sat.add([-lit, *saves, paid])
+                self._cost(paid, self.prices.jumper)
+            return
+        # Of k pieces beyond the first, those that no join saves are paid: the k-th unless k joins save.
+        extra, saved = Counter(sat, pieces), Counter(sat, saves) if len(saves) > 1 else None
+        for k in range(1, len(pieces) + 1):
+            there = extra.at_least(k)
+            if k > joins:
+                self._cost(there, self.prices.jumper)
+                continue
+            paid = sat.new()
+            if k == 1:
+                sat.add([-there, *saves, paid])
+            else:
+                assert saved is not None  # noqa: S101 - so many joins save
+                enough = sat.new()
+                sat.at_least(saves, k, [-enough])
+                sat.add([-there, enough, paid])
+            self._cost(paid, self.prices.jumper)
+
+    def _wire_ends(self, pins: Sequence[Pin], pieces: Sequence[int], several: int) -> None:
+        """A net in k > 1 pieces needs a free hole on each, and 2 (k - 1) in all."""
+        sat, room = self.sat, self.frame.room
+        leads: dict[int, list[int]] = {}
+        for pin in pins:
+            for s, on in self.pin_at[pin].items():
+                leads.setdefault(s, []).append(on)
+        for s, some in leads.items():
+            if not self._severable[s] and len(some) + 1 > room[s]:
+                sat.at_most([*some, several], int(room[s]))
+        widest = max((int(room[s]) for s in leads if room[s] <= SHORT), default=0)
+        longer = [lit for s, some in leads.items() if room[s] > SHORT for lit in some]
+        self._pieces_needed(len(pins), widest, pieces, longer)
+
+    def _pieces_needed(self, pins: int, widest: int, pieces: Sequence[int], longer: Sequence[int]) -> None:
+        """On k strips of so many holes: pins + 2 (k - 1) <= holes k, unless one is longer or an empty one helps."""
+        if widest <= 2:
+            return
+        need = -(-(pins - 2) // (widest - 2)) - 1
+        if need > 0:
+            helped = self.sat.new()
+            self._cost(helped, self.prices.jumper)
+            self.sat.at_least(pieces, need, [*longer, helped])
+
+    def _cuts(self) -> None:
+        nets_on: dict[int, list[int]] = {}
+        for n, s in self._own:
+            nets_on.setdefault(s, []).append(n)
+        if self._spread:
+            self._unused(nets_on)
+        for s, nets in nets_on.items():
+            if not self._severable[s]:
+                self.sat.at_most_one([self._own[n, s] for n in nets])
+                continue
+            counted = [self._own[n, s] for n in nets if self._nets is None or n in self._nets]
+            if len(counted) > 1 and self.prices.cut and not self._spread:
+                self._link(Counter(self.sat, counted), 2, self.prices.cut)
+            self._strip_room(s, nets)
+
+    def _unused(self, nets_on: dict[int, list[int]]) -> None:
+        """Cuts as segments less the strips in use: each strip of the board that is not used costs as much as a cut."""
+        sat = self.sat
+        there: dict[int, list[int]] = {}
+        for t, row in enumerate(self.frame.shifts):
+            for s in row.tolist():
+                there.setdefault(s, []).append(t)
+        for s, times in there.items():
+            idle = sat.new()
+            self._cost(idle, self.prices.cut)
+            owned = [self._own[n, s] for n in nets_on.get(s, ())]
+            if len(times) == len(self.frame.shifts):
+                sat.add([idle, *owned])
+            else:
+                for t in times:
+                    sat.add([idle, *owned, -self._windows[t]])
+
+    def _link(self, counter: Counter, count: int, units: int) -> None:
+        """The cost of so many or more; the next one follows when this one is known to be paid."""
+        literal = counter.at_least(count)
+        self._cost(literal, units)
+        self.chains[literal] = Chain(counter, count)
+
+    def _strip_room(self, s: int, nets: Sequence[int]) -> None:
+        """Leads, wire ends and drilled holes fit the holes of a severable strip."""
+        leads = [self.pin_at[pin][s] for n in nets for pin in self._pins[n] if s in self.pin_at[pin]]
+        room = int(self.frame.room[s])
+        if 2 * len(leads) + len(nets) <= room:
+            return
+        wanted = []
+        for n in nets:
+            if n in self.several:
+                want = self.sat.new()
+                self.sat.add([-self._own[n, s], -self.several[n], want])
+                wanted.append(want)
+        if len(leads) + len(wanted) > room:
+            self.sat.at_most([*leads, *wanted], room)
+
+    # Proposals and conflicts.
+
+    def proposal(self) -> Proposal:
+        """What the last answer proposes."""
+        model = self.sat.model()
+
+        def holds(literal: int) -> bool:
+            return literal <= len(model) and model[literal - 1] > 0
+
+        strip = {pin: next(s for s, on in at.items() if holds(on)) for pin, at in self.pin_at.items()}
+        split = frozenset(n for n, lit in self._split.items() if holds(lit))
+        several = frozenset(n for n in self.several if n in split or len({strip[q] for q in self._pins[n]}) > 1)
+        return Proposal(strip, several, split)
+
+    def forbid(self, conflict: Conflict, unless: int | None = None) -> None:
+        """State a conflict; nothing is stated of one that cannot come about here."""
+        lits = [self._pair(a, b) for a, b in sorted(conflict.pairs)]
+        lits += [self._on_long(pin) for pin in sorted(conflict.long)]
+        lits += [self.several.get(n) for n in sorted(conflict.several)]
+        lits += [self.pin_at.get(pin, {}).get(s) for pin, s in sorted(conflict.on)]
+        clause = [-lit for lit in lits if lit is not None]
+        if len(clause) < len(lits):
+            return
+        clause += [lit for lit in (self._same_strip(a, b) for a, b in sorted(conflict.apart)) if lit is not None]
+        self.sat.add(clause if unless is None else [*clause, unless])
+
+    def _pair(self, a: Pin, b: Pin) -> int | None:
+        """True at least where two pins of one net share; None where they never do."""
+        if (a, b) not in self._shared:
+            one, other = self.pin_at.get(a, {}), self.pin_at.get(b, {})
+            common = [s for s in one if s in other and self.shares[s]]
+            lit = self.sat.new() if common else None
+            self._shared[a, b] = lit
+            n = self.p.items[a[0]].nets[a[1]]
+            split = [self._split[n]] if n in self._split else []
+            if lit is not None:
+                for s in common:
+                    self.sat.add([-one[s], -other[s], lit, *(split if self._severable[s] else ())])
+        return self._shared[a, b]
+
+    def _on_long(self, pin: Pin) -> int | None:
+        if pin not in self._long:
+            some = [lit for s, lit in self.pin_at.get(pin, {}).items() if not self.shares[s]]
+            either = self.sat.new() if some else None
+            self._long[pin] = either
+            if either is not None:
+                for lit in some:
+                    self.sat.add([-lit, either])
+        return self._long[pin]
+
+    def _same_strip(self, a: Pin, b: Pin) -> int | None:
+        """True only where two pins are on one strip; None where they never are."""
+        if (a, b) not in self._level:
+            one, other = self.pin_at.get(a, {}), self.pin_at.get(b, {})
+            lit = self.sat.new() if any(s in other for s in one) else None
+            self._level[a, b] = lit
+            if lit is not None:
+                for s, on in one.items():
+                    self.sat.add([-lit, -on, *([other[s]] if s in other else [])])
+        return self._level[a, b]

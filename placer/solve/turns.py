@@ -1,0 +1,57 @@
+"""Who works in the next round, and how much: time is shared by what has paid so far.
+
+Counted in work, not in seconds, so that the same search always takes the same turns.
+"""
+
+from __future__ import annotations
+
+from placer.solve.problem import Problem
+from placer.solve.prover import Finding
+
+FIRST_WORK, MOST_WORK, GROWTH = 0.25, 1.0, 1.5  # about seconds, of each worker in a round
+PATIENCE = 12.0  # about seconds of work without a result after which a member waits for others
+LONGEST_WAIT = 4  # rounds
+ITEMS_AT_HALF_SPEED = 60
+MOST_PROPOSALS_A_SECOND = 600_000
+
+
+def proposals_a_second(p: Problem) -> int:
+    """About how many moves of the local search take as long as a second of the proof's work."""
+    return round(MOST_PROPOSALS_A_SECOND / (1 + len(p.items) / ITEMS_AT_HALF_SPEED))
+
+
+class Turns:
+    """``work``: about how many seconds the next round takes; ``proof``: whether the proof has a turn in it."""
+
+    def __init__(self) -> None:
+        self.work = FIRST_WORK
+        self.proof = True
+        self._ended = False
+        self._work_of_proof = 0.0
+        self._paid_at = 0.0
+        self._idle_annealing = 0.0
+        self._waited = 0
+        self._wait = 0
+
+    def told(self, found: Finding, *, paid: bool) -> None:
+        """The proof had its turn; ``paid``: it raised the bound or bettered the plan."""
+        self._ended = found.ended
+        self._work_of_proof += found.work
+        self._waited = 0
+        if paid:
+            self._paid_at = self._work_of_proof
+            self._wait = 0
+
+    def annealed(self, *, paid: bool) -> None:
+        """A round is over; ``paid``: annealing bettered the plan."""
+        self._idle_annealing = 0.0 if paid else self._idle_annealing + self.work
+        self.work = min(MOST_WORK, GROWTH * self.work)
+        stalled = self._work_of_proof - self._paid_at > max(PATIENCE, self._paid_at)
+        if stalled and self._idle_annealing < PATIENCE:
+            # Without results for as long as it took to the last one: now and then, as long as the others do better.
+            if self._waited >= self._wait:
+                self._wait = min(LONGEST_WAIT, self._wait + 1)
+            self._waited += 1
+            self.proof = not self._ended and self._waited > self._wait
+        else:
+            self.proof = not self._ended
