@@ -7,7 +7,6 @@ jumper, less the joins that parts make inside. On boards that are not cut no pla
 
 from __future__ import annotations
 
-import inspect
 import math
 from typing import Any
 
@@ -15,7 +14,7 @@ import highspy
 import numpy as np
 
 from placer.errors import PlacerError
-from placer.solve.frame import Frame, frame, pick_anchor
+from placer.solve.frame import frame, pick_anchor
 from placer.solve.problem import Problem, build
 from tests.bench.boards import Case
 from tests.bench.record import Recorder, Run
@@ -23,12 +22,11 @@ from tests.bench.record import Recorder, Run
 METHOD = "MIP of the relaxation"
 
 
-def anchored(problem: Problem) -> Frame:
-    """The frame of the part that pins it down best, with nothing left out."""
-    whole = {"window": None} if "window" in inspect.signature(frame).parameters else {}
-    found = frame(problem, pick_anchor(problem), **whole)
-    assert found is not None, "without a window there always is a frame"
-    return found
+def classes_of(problem: Problem) -> list[list[list[int]]]:
+    """For each item the different lists of strips, one a pin, that it can be on, seen from the anchored frame."""
+    seen = frame(problem, pick_anchor(problem))
+    assert seen is not None, "nobody asked it to stop"
+    return [seen.keys(i).tolist() for i in range(len(problem.items))]
 
 
 class Relaxation:
@@ -42,7 +40,7 @@ class Relaxation:
         self.cost: list[float] = []
         self.whole = 0
         self.rows: list[tuple[float, float, list[int], list[float]]] = []
-        self._state(anchored(problem))
+        self._state(classes_of(problem))
         self._pass_on()
 
     def _column(self, cost: float = 0.0) -> int:
@@ -52,11 +50,11 @@ class Relaxation:
     def _row(self, low: float, high: float, terms: list[tuple[int, float]]) -> None:
         self.rows.append((low, high, [c for c, _ in terms], [v for _, v in terms]))
 
-    def _state(self, seen: Frame) -> None:
+    def _state(self, every: list[list[list[int]]]) -> None:
         p = self.p
         own: dict[tuple[int, int], int] = {}
-        for item, keys in zip(p.items, seen.keys, strict=True):
-            classes = [key for key in np.unique(keys, axis=0).tolist() if _apart(item.nets, key)]
+        for item, own_classes in zip(p.items, every, strict=True):
+            classes = [key for key in own_classes if _apart(item.nets, key)]
             if not classes:
                 self.feasible = False
                 return
