@@ -7,10 +7,15 @@ jumper, less the joins that parts make inside. On boards that are not cut no pla
 
 from __future__ import annotations
 
+import io
 import math
-from typing import Any
+import subprocess
+import sys
+import threading
+from collections.abc import Callable, Sequence
+from pathlib import Path
+from typing import IO
 
-import highspy
 import numpy as np
 
 from placer.errors import PlacerError
@@ -20,6 +25,10 @@ from tests.bench.boards import Case
 from tests.bench.record import Recorder, Run
 
 METHOD = "MIP of the relaxation"
+ROOT = Path(__file__).resolve().parents[2]
+EARLY = 0.4  # seconds for the process to start and to come back
+PATIENCE = 2.0  # seconds beyond its time that the solver may take to come back
+SAID = {"solved": "solved", "infeasible": "proved impossible"}
 
 
 def classes_of(problem: Problem) -> list[list[list[int]]]:
@@ -30,18 +39,19 @@ def classes_of(problem: Problem) -> list[list[list[int]]]:
 
 
 class Relaxation:
-    """The model; ``feasible`` is False when some part has no class of places that keeps its nets apart."""
+    """The model; ``feasible`` is False when some part has no class of places that keeps its nets apart.
 
-    def __init__(self, problem: Problem) -> None:
+    ``up`` is asked while it is stated whether the time is over; then ``given_up`` is True.
+    """
+
+    def __init__(self, problem: Problem, up: Callable[[], bool]) -> None:
         self.p = problem
-        self.highs = highspy.Highs()
-        self.highs.setOptionValue("output_flag", False)
-        self.feasible = True
+        self.up = up
+        self.feasible, self.given_up = True, False
         self.cost: list[float] = []
         self.whole = 0
         self.rows: list[tuple[float, float, list[int], list[float]]] = []
         self._state(classes_of(problem))
-        self._pass_on()
 
     def _column(self, cost: float = 0.0) -> int:
         self.cost.append(cost)
@@ -58,23 +68,22 @@ class Relaxation:
             if not classes:
                 self.feasible = False
                 return
-            taken = [self._column() for _ in classes]
-            self._row(1, 1, [(c, 1.0) for c in taken])
-            for k, n in enumerate(item.nets):
-                on: dict[int, list[int]] = {}
-                for key, c in zip(classes, taken, strict=True):
-                    on.setdefault(key[k], []).append(c)
-                for s, some in on.items():
+            if self.up():
+                self.given_up = True
+                return
+            on = self._pins(classes) if len(item.pins) == 2 else self._part(classes)
+            for n, by_strip in zip(item.nets, on, strict=True):
+                for s, some in by_strip.items():
                     if (n, s) not in own:
                         own[n, s] = self._column()
                     self._row(-math.inf, 0, [*((c, 1.0) for c in some), (own[n, s], -1.0)])
         self.whole = len(self.cost)
-        by_strip: dict[int, list[int]] = {}
+        rivals: dict[int, list[int]] = {}
         by_net: dict[int, list[int]] = {}
         for (n, s), c in own.items():
-            by_strip.setdefault(s, []).append(c)
+            rivals.setdefault(s, []).append(c)
             by_net.setdefault(n, []).append(c)
-        for columns in by_strip.values():
+        for columns in rivals.values():
             if len(columns) > 1:
                 self._row(-math.inf, 1, [(c, 1.0) for c in columns])
         _, joins = p.pins_and_joins()
@@ -82,23 +91,46 @@ class Relaxation:
             extra = self._column(p.options.jumper_cost)
             self._row(-math.inf, 1 + joins[n], [*((c, 1.0) for c in columns), (extra, -1.0)])
 
-    def _pass_on(self) -> None:
-        """Hand the model over: places and owners are binary, jumpers follow from them."""
-        count = len(self.cost)
-        lp = highspy.HighsLp()
-        lp.num_col_, lp.num_row_ = count, len(self.rows)
-        lp.col_cost_ = np.array(self.cost)
-        lp.col_lower_ = np.zeros(count)
-        lp.col_upper_ = np.array([1.0] * self.whole + [highspy.kHighsInf] * (count - self.whole))
-        lp.row_lower_ = np.array([max(low, -highspy.kHighsInf) for low, *_ in self.rows])
-        lp.row_upper_ = np.array([high for _, high, *_ in self.rows], dtype=float)
-        lp.a_matrix_.format_ = highspy.MatrixFormat.kRowwise
-        lp.a_matrix_.start_ = np.cumsum([0, *(len(c) for *_, c, _ in self.rows)]).astype(np.int32)
-        lp.a_matrix_.index_ = np.array([c for *_, cs, _ in self.rows for c in cs], dtype=np.int32)
-        lp.a_matrix_.value_ = np.array([v for *_, vs in self.rows for v in vs], dtype=float)
-        kinds = [highspy.HighsVarType.kInteger] * self.whole
-        lp.integrality_ = kinds + [highspy.HighsVarType.kContinuous] * (count - self.whole)
-        self.highs.passModel(lp)
+    def _part(self, classes: Sequence[Sequence[int]]) -> list[dict[int, list[int]]]:
+        """A part takes one class. Returns for each pin the columns that put it on each strip."""
+        taken = [self._column() for _ in classes]
+        self._row(1, 1, [(c, 1.0) for c in taken])
+        on: list[dict[int, list[int]]] = [{} for _ in classes[0]]
+        for key, c in zip(classes, taken, strict=True):
+            for by_strip, s in zip(on, key, strict=True):
+                by_strip.setdefault(s, []).append(c)
+        return on
+
+    def _pins(self, classes: Sequence[Sequence[int]]) -> list[dict[int, list[int]]]:
+        """Two leads take a strip each, the other within reach: far fewer columns than classes, and quicker."""
+        on = [{s: [self._column()] for s in sorted({key[k] for key in classes})} for k in (0, 1)]
+        for by_strip in on:
+            self._row(1, 1, [(c, 1.0) for (c,) in by_strip.values()])
+        for a, b in ((0, 1), (1, 0)):
+            reach: dict[int, set[int]] = {}
+            for key in classes:
+                reach.setdefault(key[a], set()).add(key[b])
+            for s, others in reach.items():
+                if len(others) < len(on[b]):
+                    self._row(-math.inf, 0, [(on[a][s][0], 1.0), *((on[b][t][0], -1.0) for t in sorted(others))])
+        return on
+
+    def arrays(self) -> bytes:
+        """The model as an archive of arrays, for :mod:`tests.bench.highschild`."""
+        columns = [c for *_, cs, _ in self.rows for c in cs]
+        values = [v for *_, vs in self.rows for v in vs]
+        file = io.BytesIO()
+        np.savez(
+            file,
+            cost=np.array(self.cost),
+            whole=np.array(self.whole),
+            low=np.array([low for low, *_ in self.rows], dtype=float),
+            high=np.array([high for _, high, *_ in self.rows], dtype=float),
+            start=np.cumsum([0, *(len(c) for *_, c, _ in self.rows)]).astype(np.int32),
+            index=np.array(columns, dtype=np.int32),
+            value=np.array(values, dtype=float),
+        )
+        return file.getvalue()
 
     def bound(self, dual: float) -> float:
         """A bound of the objective as a bound of the cost: jumpers are whole."""
@@ -122,28 +154,42 @@ def run(case: Case, seed: int, seconds: float, workers: int) -> Run:
     except PlacerError as error:
         return recorder.run(METHOD, error.diagnostics[0].code)
     assert not any(map(problem.severable, range(len(problem.slen)))), "the relaxation knows nothing of cuts"
-    relaxation = Relaxation(problem)
+    relaxation = Relaxation(problem, recorder.up)
     if not relaxation.feasible:
         return recorder.run(METHOD, "proved impossible")
-    stated = recorder.seconds
+    model = b"" if relaxation.given_up else relaxation.arrays()
     if recorder.up():
         return recorder.run(METHOD, "not stated: time")
-    highs = relaxation.highs
-    highs.setOptionValue("threads", workers)
-    highs.setOptionValue("random_seed", seed)
-    highs.setOptionValue("time_limit", recorder.left)
+    notes = [f"stated in {recorder.seconds:.0f} s"] if recorder.seconds >= 1 else []
+    return recorder.run(METHOD, "; ".join(notes + _solve(relaxation, model, recorder, workers)))
 
-    def on_log(event: Any) -> None:
-        recorder.note(None, relaxation.bound(event.data_out.mip_dual_bound))
 
-    highs.cbMipLogging += on_log
-    highs.run()
-    notes = [f"stated in {stated:.0f} s"] if stated >= 1 else []
-    status = highs.getModelStatus()
-    if status == highspy.HighsModelStatus.kInfeasible:
-        notes.append("proved impossible")
-    else:
-        recorder.note(None, relaxation.bound(highs.getInfo().mip_dual_bound))
-    if status == highspy.HighsModelStatus.kOptimal:
-        notes.append("solved")
-    return recorder.run(METHOD, "; ".join(notes))
+def _solve(relaxation: Relaxation, model: bytes, recorder: Recorder, workers: int) -> list[str]:
+    """Have the model solved in a process of its own, noting its bounds. Returns what is to be said of it."""
+    given = [f"{max(0.1, recorder.left - EARLY):.2f}", str(workers), str(recorder.seed)]
+    command = [sys.executable, "-m", "tests.bench.highschild", *given]
+    notes: list[str] = []
+
+    def listen(lines: IO[bytes]) -> None:
+        for raw in lines:
+            word, _, number = raw.decode().strip().partition(" ")
+            if word == "dual":
+                recorder.note(None, relaxation.bound(float(number)))
+            elif word in SAID:
+                notes.append(SAID[word])
+
+    with subprocess.Popen(command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, cwd=ROOT) as process:
+        assert process.stdin is not None
+        assert process.stdout is not None
+        listener = threading.Thread(target=listen, args=(process.stdout,))
+        listener.start()
+        process.stdin.write(model)
+        process.stdin.close()
+        try:
+            failed = process.wait(timeout=max(0.1, recorder.left) + PATIENCE) != 0
+        except subprocess.TimeoutExpired:
+            process.kill()
+            failed = False
+            notes.append("ended by force after its time")
+        listener.join()
+    return [*notes, "failed: the solver broke down"] if failed else notes
