@@ -12,6 +12,8 @@ from placer.check.report import fault
 from placer.errors import Diagnostic
 from placer.packages.model import STEP_UM
 
+CELL_STEPS = 8
+
 
 def packages_keep_their_shape(case: Case) -> Iterable[Diagnostic]:
     """Pin distances, pin order, handedness and mount are those of the package."""
@@ -32,14 +34,29 @@ def bodies_do_not_overlap(case: Case) -> Iterable[Diagnostic]:
 
 def holes_under_bodies_are_free(case: Case) -> Iterable[Diagnostic]:
     """No lead of another part and no wire end goes in where a body stands."""
+    near = _by_place(case)
     for use in case.uses:
         hole = case.plan.board.holes.get(use.hole)
         if hole is None:
             continue
-        for ref, stance in case.stances.items():
-            if ref != use.part and any(body.covers(_centre(hole)) for body in stance.bodies):
+        here = near.get((hole.x // CELL_STEPS, hole.y // CELL_STEPS), {})
+        for ref, bodies in here.items():
+            if ref != use.part and any(body.covers(_centre(hole)) for body in bodies):
                 code = "lead-under-body" if use.part else "wire-under-body"
                 yield fault(code, f"{use.name} in {use.hole} is under the body of {_named(case, ref)}")
+
+
+def _by_place(case: Case) -> dict[tuple[int, int], dict[str, list[Rectangle]]]:
+    """The bodies that reach into each square of the grid, by part: most leads are far from most bodies."""
+    found: dict[tuple[int, int], dict[str, list[Rectangle]]] = {}
+    side = CELL_STEPS * STEP_UM
+    for ref, stance in case.stances.items():
+        for body in stance.bodies:
+            (x, y), far = body.centre, body.half_length + body.half_width
+            for column in range(int((x - far) // side), int((x + far) // side) + 1):
+                for row in range(int((y - far) // side), int((y + far) // side) + 1):
+                    found.setdefault((column, row), {}).setdefault(ref, []).append(body)
+    return found
 
 
 def keepouts_are_clear(case: Case) -> Iterable[Diagnostic]:

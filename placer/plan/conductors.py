@@ -150,9 +150,19 @@ class CopperMap:
         index = self.segment_of.get(hole)
         if index is None:
             return None
-        left_out = [(u, v, k) for u, v, k in self._joins.edges(keys=True) if k == key]
-        view = nx.restricted_view(self._joins, [], left_out)
-        return self._conductor(nx.node_connected_component(view, index))
+        joins, ends = self._joins, self._ends_of.get(key)
+        if ends is None:
+            return self._conductor(nx.node_connected_component(joins, index))
+        joins.remove_edge(*ends, key=key)
+        try:
+            return self._conductor(nx.node_connected_component(joins, index))
+        finally:
+            joins.add_edge(*ends, key=key)
+
+    @cached_property
+    def _ends_of(self) -> Mapping[tuple[str, int], tuple[int, int]]:
+        """The segments that a jumper or bridge joins."""
+        return {key: (u, v) for u, v, key in self._joins.edges(keys=True) if isinstance(key, tuple)}
 
 
 def joined_groups(circuit: Circuit) -> tuple[tuple[PinRef, ...], ...]:

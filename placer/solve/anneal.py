@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
@@ -11,7 +12,6 @@ from placer.solve import kernel, layout
 from placer.solve.arrays import Arrays, Places
 from placer.solve.layout import Floats, Ints
 from placer.solve.tighten import leads_area, tighten
-from placer.solve.wiring import wire
 
 State = tuple[Ints, Floats]
 
@@ -19,9 +19,23 @@ CHUNK = 6000  # proposals between looks at the clock; some tens of milliseconds
 T_HOT, T_COLD = 0.8, 0.1
 SEARCH_LENGTH = 0.02  # weight of a step of wire against a jumper of 1
 POLISH_COLD = 0.03
-# Runs from a fresh start: short and long ones in turn, since no one length is best for all circuits.
+# Temperature at which a run begins again from the best state (0: from a fresh start, hot), and its length in units of
+# so many proposals an item: no one kind is best for all circuits. Some are lenient: see :meth:`Annealer.resume`.
+RUNS = (
+    (0.0, 1, False),
+    (0.5, 2, True),
+    (0.0, 1, False),
+    (0.35, 2, False),
+    (0.0, 6, True),
+    (0.5, 2, False),
+)
 RUN_PROPOSALS_AN_ITEM = 20_000
-RUN_LENGTHS = (1, 2, 1, 6)
+LONGEST_RUN = 4_000_000
+# The first state of all is mended with penalties that grow by and by, jumpers and cuts counting little.
+MENDINGS, MENDING, MEND_TRIES = 4, 24, 400  # how often, chunks, places for an item that is in the way
+MEND_HOT, MEND_COLD = 0.35, 0.1
+STRICT, LAX, GROWTH, CAP = 2.0, 0.25, 1.08, 8.0
+PENALTIES = (layout.SHORTS, layout.OVERLAPS, layout.WIRELESS, layout.DEFICIT, layout.WISHES)
 START_TRIES = (120, 600)  # an item, of a start state; more where that does not do
 KEPT = 3  # states that a portion of the search hands on
 
@@ -50,6 +64,10 @@ class Annealer:
         self.runs = 0
         self._search: Iterator[Found | None] | None = None
         self._stop_cost = -1.0
+        self._best: Found | None = None
+        self._refused = False
+        self._lenient = arrays.world.copy()
+        self._lenient[layout.LENIENT] = 1
         options = arrays.problem.options
         self.base = np.array([options.jumper_cost, options.cut_cost, 0.0, 0.0, 0.0, 0.0, 0.0, SEARCH_LENGTH])
 
@@ -89,24 +107,30 @@ class Annealer:
             left.discard(best)
         return order
 
-    def start(self) -> State | None:
-        """Construct a first state; None when an item finds no empty holes."""
+    def start(self, *, lenient: bool = False) -> State | None:
+        """Construct a first state; None when an item finds no empty holes. ``lenient``: as :meth:`resume`."""
         order = np.array(self.order(), np.int64)
         none = np.zeros(self.arrays.n_items, np.int64)
         for tries in START_TRIES:
             state = self.arrays.empty()
             weights, seed = self.weights(2.0), self._seed()
-            if kernel.construct(self.arrays.world, *state, order, tries, none, none, weights, seed):
+            if kernel.construct(self._world(lenient), *state, order, tries, none, none, weights, seed):
                 return state
         return None
 
-    def resume(self, places: Places) -> State | None:
-        """A state with every item at a given place."""
+    def _world(self, lenient: bool) -> Ints:
+        return self._lenient if lenient else self.arrays.world
+
+    def resume(self, places: Places, *, lenient: bool = False) -> State | None:
+        """A state with every item at a given place.
+
+        ``lenient``: a lone hole between two nets counts for both, which it may when the wires are laid, or not.
+        """
         state = self.arrays.empty()
         shape = np.array([s + self.arrays.item_shape[i] for i, (s, _) in enumerate(places)], np.int64)
         anchor = np.array([a for _, a in places], np.int64)
         order = np.arange(self.arrays.n_items, dtype=np.int64)
-        if not kernel.construct(self.arrays.world, *state, order, 0, shape, anchor, self.weights(6.0), 0):
+        if not kernel.construct(self._world(lenient), *state, order, 0, shape, anchor, self.weights(6.0), 0):
             return None
         return state
 
@@ -158,9 +182,10 @@ class Annealer:
                 yield self.arrays.places(shape, anchor)
 
     def advance(self, proposals: int, stop_cost: float) -> list[Found]:
-        """Go on with the search for so many proposals: run after run from a fresh start, long ones in several calls.
+        """Go on with the search for so many proposals: run after run, long ones in several calls.
 
-        Returns the last few legal states, each better than the one before; ends early at one that costs ``stop_cost``.
+        Returns the last few legal states, each better than the one before; ends early at the first of all, and at one
+        that costs ``stop_cost``.
         """
         if self._search is None:
             self._search = self._runs()
@@ -169,22 +194,79 @@ class Annealer:
         for _ in range(max(1, -(-proposals // CHUNK))):
             if self.stopped():
                 break
+            fresh = self._best is None
             better = next(self._search)
             if better is not None:
                 found.append(better)
-                if better.cost <= stop_cost + 1e-9:
+                if fresh or better.cost <= stop_cost + 1e-9:
                     break
         return found[-KEPT:]
 
     def _runs(self) -> Iterator[Found | None]:
         """Endless: yields once for each chunk of proposals."""
-        unit = RUN_PROPOSALS_AN_ITEM * max(10, self.arrays.n_items)
-        while True:
-            state = self.start()
-            for _ in range(START_TRIES[0] * self.arrays.n_items // CHUNK + (state is None)):
+        n = self.arrays.n_items
+        unit = min(LONGEST_RUN, RUN_PROPOSALS_AN_ITEM * max(10, n))
+        for turn in itertools.count():
+            if self._best is None:
+                for found in self._first(lenient=turn % 2 == 1):
+                    self._note(found)
+                    yield found
+            hot, length, lenient = RUNS[turn % len(RUNS)]
+            best = self._best
+            again = best is not None and hot > 0
+            state = (
+                self.resume(best.places, lenient=lenient) if best is not None and again else self.start(lenient=lenient)
+            )
+            for _ in range(0 if again else START_TRIES[0] * n // CHUNK + (state is None)):
                 yield None
-            if state is not None:
-                yield from self._chunks(state, unit * RUN_LENGTHS[self.runs % len(RUN_LENGTHS)])
+            if state is None:
+                continue
+            for found in self._chunks(state, unit * length, hot if again else T_HOT, lenient=lenient):
+                self._note(found)
+                yield found
+
+    def refuse(self, found: Found) -> None:
+        """Take word that a state that was found is no plan after all."""
+        self._refused = True
+        if self._best is found:
+            self._best = None
+
+    def _note(self, found: Found | None) -> None:
+        if found is not None and (
+            self._best is None or (found.cost, found.length) < (self._best.cost, self._best.length)
+        ):
+            self._best = found
+
+    def _first(self, *, lenient: bool) -> Iterator[Found | None]:
+        """A start that is mended at a low temperature, its penalties growing until it is legal."""
+        state = self.start(lenient=lenient)
+        n = self.arrays.n_items
+        for _ in range(START_TRIES[0] * n // CHUNK + (state is None)):
+            yield None
+        if state is None:
+            return
+        least = self.weights(STRICT)
+        least[[layout.JUMPERS, layout.CUTS, layout.LENGTH]] *= LAX
+        weight = least.copy()
+        shape, anchor = np.zeros(n, np.int64), np.zeros(n, np.int64)
+        best = np.array([1e18, 1e18])
+        w, cycle = self._world(lenient), max(min(MENDING, 2 * n), n // 8)
+        for c in range(MENDINGS * cycle):
+            heat = MEND_HOT * (MEND_COLD / MEND_HOT) ** (c % cycle / cycle)
+            kernel.search(w, *state, CHUNK, heat, heat, weight, self._seed(), shape, anchor, best, 1e17)
+            if best[0] < 1e17:
+                yield Found(float(best[0]) / LAX, float(best[1]), self.arrays.places(shape, anchor))
+                return
+            yield None
+            if w[layout.N_MOVABLE] == 0:
+                return
+            if c % 4 == 3:
+                kernel.mend(w, *state, MEND_TRIES, weight, self._seed())
+            for term in PENALTIES:
+                if state[1][term] > 0.5:
+                    weight[term] = min(CAP * least[term], GROWTH * weight[term])
+            if c % cycle == cycle - 1:
+                weight = least.copy()
 
     def run(
         self,
@@ -209,13 +291,15 @@ class Annealer:
         hot: float = T_HOT,
         cold: float = T_COLD,
         penalty: float | None = None,
+        *,
+        lenient: bool = False,
     ) -> Iterator[Found | None]:
         """Anneal a state in chunks; yields a better legal state, or None, after each.
 
         Penalties adapt to what stays violated. Of the search's own runs every other one looks at jumpers and cuts
         alone, and after one that ends without a legal state the next starts stricter.
         """
-        w = self.arrays.world
+        w = self._world(lenient)
         own = penalty is None
         least = self.weights(self.penalty if penalty is None else penalty)
         if own:
@@ -234,12 +318,11 @@ class Annealer:
             kernel.search(w, *state, CHUNK, t0, t1, weight, self._seed(), shape, anchor, best, self._stop_cost)
             found = None
             if best[0] < before[0] or best[1] < before[1]:
-                places = self.arrays.places(shape, anchor)
-                if wire(self.arrays.problem, places) is None:
-                    best[:] = before  # a state that cannot be wired must not stand in the way of others as cheap
-                else:
-                    found = Found(float(best[0]), float(best[1]), places)
+                found = Found(float(best[0]), float(best[1]), self.arrays.places(shape, anchor))
             yield found
+            if self._refused:
+                best[:] = 1e18  # a state that cannot be wired must not stand in the way of others as cheap
+                self._refused = False
             if found is not None and best[0] <= self._stop_cost + 1e-9:
                 return
             if c > chunks // 4:

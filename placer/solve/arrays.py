@@ -200,7 +200,7 @@ class Arrays:
             (layout.NET_XY, 4 * n_nets),
             (layout.WISH_COST, len(p.wishes)),
             (layout.SAVE_SEG, 4 * n_strips * seg),
-            (layout.SAVE_CS, 2 * n_strips),
+            (layout.SAVE_CS, 4 * n_strips),
             (layout.SCRATCH, 3 * strides[layout.SCRATCH_W]),
         ]
         move = layout.MOVED, layout.NEW_SHAPE, layout.NEW_ANCHOR, layout.OLD_SHAPE, layout.OLD_ANCHOR

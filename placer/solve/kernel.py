@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 
-from placer.solve.bodies import fits, hole_of, pin_hole
+from placer.solve.bodies import fits, hole_of, overlap, pin_hole
 from placer.solve.compiled import chance, compiled, draw, inner, raw, set_chance
 from placer.solve.layout import (
     ANCHOR,
@@ -40,6 +40,7 @@ from placer.solve.layout import (
     SHORTS,
     SLEN,
     SSTART,
+    STRIP_SHORTS,
     VALID,
     WIRELESS,
     WISHES,
@@ -99,6 +100,59 @@ def construct(
         if not try_move(w, s, f, weight, 1e17):
             return False
     return True
+
+
+@inner
+def offends(w: Ints, s: Ints, i: int) -> bool:
+    """True when an item stands in another's way, or on a strip where nets meet that must not."""
+    if overlap(w, s, i) > 0:
+        return True
+    for k in range(w[w[ITEM_PINS] + i]):  # noqa: SIM110 - numba compiles no generators
+        if s[w[STRIP_SHORTS] + w[w[HSTRIP] + pin_hole(w, s, i, k)]] > 0:
+            return True
+    return False
+
+
+@compiled
+def mend(world: Ints, state: Ints, totals: Floats, tries: int, weights: Floats, seed: int) -> int:
+    """Take each item that offends to the cheapest of so many places, where one is cheaper. Returns how many moved."""
+    w, s, f, weight = raw(world), raw(state), raw(totals), raw(weights)
+    set_chance(seed)
+    moved = 0
+    if w[N_MOVABLE] == 0:
+        return 0
+    first = draw(w[N_MOVABLE])
+    for t in range(w[N_MOVABLE]):
+        i = w[w[MOVABLE] + (first + t) % w[N_MOVABLE]]
+        if not offends(w, s, i):
+            continue
+        s[N_MOVED] = 1
+        s[w[MOVED]] = i
+        best = energy(f, weight) - 1e-9
+        bs = -1
+        ba = -1
+        for tried in range(tries):
+            # A fourth anywhere, of the rest half onto the strips of partners.
+            if tried % 4 == 0:
+                shape, a = random_place(w, i)
+            else:
+                shape, a = propose(w, s, i, chance() * (0.62 if tried % 2 == 0 else 1.0))
+            if shape < 0 or not fits(w, s, i, shape, a):
+                continue
+            s[w[NEW_SHAPE]] = shape
+            s[w[NEW_ANCHOR]] = a
+            if try_move(w, s, f, weight, 1e17):
+                e = energy(f, weight)
+                if e < best:
+                    best = e
+                    bs = shape
+                    ba = a
+                undo(w, s, f)
+        if bs >= 0:
+            s[w[NEW_SHAPE]] = bs
+            s[w[NEW_ANCHOR]] = ba
+            moved += 1 if try_move(w, s, f, weight, 1e17) else 0
+    return moved
 
 
 @inner

@@ -26,26 +26,26 @@ OLD_TOTALS = 8  # the same eight before the last move
 STAMP, N_STRIPS_TOUCHED, N_NETS_TOUCHED, N_MOVED = range(4)
 MAX_MOVED = 24
 
-# Header of ``w``: sizes and strides, how far moves go at most (steps), then the start of each table in ``w``, in ``s``
-# and in ``f``.
+# Header of ``w``: sizes and strides, how far moves go at most (steps), whether a lone hole between two nets may count
+# for both, then the start of each table in ``w``, in ``s`` and in ``f``.
 # fmt: off
 (
     N_ITEMS, N_HOLES, N_MOVABLE, N_RIGID, CELL_W, CELL_H, X0, Y0, NET_W, SEG_W, SCRATCH_W, JUNCTION,
-    SHIFT, GROUP_SHIFT, NEAR,
-) = range(15)
+    SHIFT, GROUP_SHIFT, NEAR, LENIENT,
+) = range(16)
 (
     HX, HY, HSTRIP, SSTART, SLEN, CUT_AT, CUT_BETWEEN, ITEM_PINS, SHAPE_PIN, OFF_X, OFF_Y, COV_X,
     COV_Y, WAY, PIN_ITEM, PIN_K, WISH_KIND, WISH_ITEM, WISH_PIN, WISH_LIMIT, WISH_OF, MOVABLE,
     RIGID, CELL, ITEM_SHAPE, ITEM_NET, SHAPE_BOX, SHAPE_SLANT, SLANT, BOX, SHAPE_COVER, SHAPE_WAY, VALID, NET_PIN,
     NET_JOIN, JOIN, WISH_A, WISH_B, ITEM_WISH, EDGE, AT, OFF, COV,
-) = range(15, 58)
+) = range(16, 59)
 (
     SHAPE, ANCHOR, PLACED, OCC, COVER, SEG_N, STRIP_CUTS, STRIP_SHORTS, NET_SEG, NET_DRY, NET_FREE,
     WISH_COST, MARK_STRIP, MARK_NET, LIST_STRIP, LIST_NET, SAVE_N, BOUND, SEG_NET, SEG_FREE, SEG_LO,
     SEG_HI, NET_XY, SAVE_CS, SCRATCH, SAVE_SEG, MOVED, NEW_SHAPE, NEW_ANCHOR, OLD_SHAPE, OLD_ANCHOR,
-) = range(58, 89)
+) = range(59, 90)
 (
     NET_COST, SAVE_NET,
-) = range(89, 91)
-HEADER = 91
+) = range(90, 92)
+HEADER = 92
 # fmt: on

@@ -62,7 +62,7 @@ from placer.solve.layout import (
     Floats,
     Ints,
 )
-from placer.solve.pricing import energy, enter, price_wish, refresh, retract
+from placer.solve.pricing import count_in, count_out, energy, price_wish, refresh
 
 
 @inner
@@ -77,19 +77,22 @@ def undo(w: Ints, s: Ints, f: Floats) -> None:
     width = w[SEG_W]
     for t in range(s[N_STRIPS_TOUCHED]):
         strip = s[w[LIST_STRIP] + t]
-        retract(w, s, f, strip)
-        n = s[w[SAVE_N] + t]
-        s[w[SEG_N] + strip] = n
+        n, m = s[w[SAVE_N] + t], s[w[SEG_N] + strip]
+        own = w[SAVE_CS] + 4 * t
+        head, tail = s[own + 2], s[own + 3]
         seg = width * strip
         save = w[SAVE_SEG] + 4 * width * t
-        for k in range(n):
-            s[w[SEG_NET] + seg + k] = s[save + k]
-            s[w[SEG_FREE] + seg + k] = s[save + width + k]
+        nets, frees = w[SEG_NET] + seg, w[SEG_FREE] + seg
+        count_out(w, s, nets, frees, head, m - tail)
+        count_in(w, s, save, save + width, head, n - tail)
+        s[w[SEG_N] + strip] = n
+        for k in range(head, n - tail if n == m else n):
+            s[nets + k] = s[save + k]
+            s[frees + k] = s[save + width + k]
             s[w[SEG_LO] + seg + k] = s[save + 2 * width + k]
             s[w[SEG_HI] + seg + k] = s[save + 3 * width + k]
-        s[w[STRIP_CUTS] + strip] = s[w[SAVE_CS] + 2 * t]
-        s[w[STRIP_SHORTS] + strip] = s[w[SAVE_CS] + 2 * t + 1]
-        enter(w, s, f, strip)
+        s[w[STRIP_CUTS] + strip] = s[own]
+        s[w[STRIP_SHORTS] + strip] = s[own + 1]
     for t in range(s[N_NETS_TOUCHED]):
         save = w[SAVE_NET] + 4 * t
         own = w[NET_COST] + 4 * s[w[LIST_NET] + t]

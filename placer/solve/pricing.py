@@ -27,6 +27,7 @@ from placer.solve.layout import (
     JUMPERS,
     JUNCTION,
     LENGTH,
+    LENIENT,
     LIST_NET,
     LIST_STRIP,
     MOVED,
@@ -79,35 +80,32 @@ from placer.solve.layout import (
 
 
 @inner
-def retract(w: Ints, s: Ints, f: Floats, strip: int) -> None:
-    """Take a strip's segments out of the nets' sums."""
-    seg = w[SEG_W] * strip
-    for k in range(seg, seg + s[w[SEG_N] + strip]):
-        n = s[w[SEG_NET] + k]
-        touch_net(w, s, n)
-        s[w[NET_SEG] + n] -= 1
-        free = s[w[SEG_FREE] + k]
-        s[w[NET_FREE] + n] -= free
-        if free == 0:
-            s[w[NET_DRY] + n] -= 1
-    f[CUTS] -= s[w[STRIP_CUTS] + strip]
-    f[SHORTS] -= s[w[STRIP_SHORTS] + strip]
+def count_in(w: Ints, s: Ints, nets: int, frees: int, first: int, last: int) -> None:
+    """Add segments to the nets' sums: those from ``first`` to before ``last``.
 
-
-@inner
-def enter(w: Ints, s: Ints, f: Floats, strip: int) -> None:
-    """Add a strip's segments to the nets' sums."""
-    seg = w[SEG_W] * strip
-    for k in range(seg, seg + s[w[SEG_N] + strip]):
-        n = s[w[SEG_NET] + k]
+    ``nets`` and ``frees``: where the tables of their nets and free holes begin.
+    """
+    for k in range(first, last):
+        n = s[nets + k]
         touch_net(w, s, n)
         s[w[NET_SEG] + n] += 1
-        free = s[w[SEG_FREE] + k]
+        free = s[frees + k]
         s[w[NET_FREE] + n] += free
         if free == 0:
             s[w[NET_DRY] + n] += 1
-    f[CUTS] += s[w[STRIP_CUTS] + strip]
-    f[SHORTS] += s[w[STRIP_SHORTS] + strip]
+
+
+@inner
+def count_out(w: Ints, s: Ints, nets: int, frees: int, first: int, last: int) -> None:
+    """Take them out again."""
+    for k in range(first, last):
+        n = s[nets + k]
+        touch_net(w, s, n)
+        s[w[NET_SEG] + n] -= 1
+        free = s[frees + k]
+        s[w[NET_FREE] + n] -= free
+        if free == 0:
+            s[w[NET_DRY] + n] -= 1
 
 
 @inner
@@ -210,7 +208,7 @@ def scan(w: Ints, s: Ints, strip: int) -> None:
             s[lows + n_seg] = p
             s[highs + n_seg] = p
             s[frees + n_seg] = gap - left
-            if n_seg > 0 and gap == 1 and left == 1 and knife and w[w[NET_PIN] + 2 * n + 1] > 1:
+            if w[LENIENT] and n_seg > 0 and gap == 1 and left == 1 and knife and w[w[NET_PIN] + 2 * n + 1] > 1:
                 # A lone hole by the knife counts for both: which of them needs it shows when the wires are laid.
                 s[frees + n_seg] = 1
             n_seg += 1
@@ -401,17 +399,42 @@ def refresh(w: Ints, s: Ints, f: Floats) -> None:
         n = s[w[SEG_N] + strip]
         s[w[SAVE_N] + t] = n
         seg = width * strip
+        nets, frees, lows, highs = w[SEG_NET] + seg, w[SEG_FREE] + seg, w[SEG_LO] + seg, w[SEG_HI] + seg
         save = w[SAVE_SEG] + 4 * width * t
         for k in range(n):
-            s[save + k] = s[w[SEG_NET] + seg + k]
-            s[save + width + k] = s[w[SEG_FREE] + seg + k]
-            s[save + 2 * width + k] = s[w[SEG_LO] + seg + k]
-            s[save + 3 * width + k] = s[w[SEG_HI] + seg + k]
-        s[w[SAVE_CS] + 2 * t] = s[w[STRIP_CUTS] + strip]
-        s[w[SAVE_CS] + 2 * t + 1] = s[w[STRIP_SHORTS] + strip]
-        retract(w, s, f, strip)
+            s[save + k] = s[nets + k]
+            s[save + width + k] = s[frees + k]
+            s[save + 2 * width + k] = s[lows + k]
+            s[save + 3 * width + k] = s[highs + k]
+        cuts, shorts = s[w[STRIP_CUTS] + strip], s[w[STRIP_SHORTS] + strip]
         scan(w, s, strip)
-        enter(w, s, f, strip)
+        m = s[w[SEG_N] + strip]
+        # Most segments of a long strip are what they were: only the nets of those between are counted anew.
+        most = min(n, m)
+        head = 0
+        while (
+            head < most
+            and s[save + head] == s[nets + head]
+            and s[save + width + head] == s[frees + head]
+            and s[save + 2 * width + head] == s[lows + head]
+            and s[save + 3 * width + head] == s[highs + head]
+        ):
+            head += 1
+        tail = 0
+        while (
+            head + tail < most
+            and s[save + n - 1 - tail] == s[nets + m - 1 - tail]
+            and s[save + width + n - 1 - tail] == s[frees + m - 1 - tail]
+            and s[save + 2 * width + n - 1 - tail] == s[lows + m - 1 - tail]
+            and s[save + 3 * width + n - 1 - tail] == s[highs + m - 1 - tail]
+        ):
+            tail += 1
+        count_out(w, s, save, save + width, head, n - tail)
+        count_in(w, s, nets, frees, head, m - tail)
+        f[CUTS] += s[w[STRIP_CUTS] + strip] - cuts
+        f[SHORTS] += s[w[STRIP_SHORTS] + strip] - shorts
+        own = w[SAVE_CS] + 4 * t
+        s[own], s[own + 1], s[own + 2], s[own + 3] = cuts, shorts, head, tail
     for t in range(s[N_NETS_TOUCHED]):
         n = s[w[LIST_NET] + t]
         save = w[SAVE_NET] + 4 * t

@@ -16,7 +16,7 @@ import numpy as np
 import numpy.typing as npt
 
 from placer.boards.model import Board, CutRule
-from placer.circuit.model import Circuit, Part, PinRef
+from placer.circuit.model import Circuit, Part, PinRef, Place
 from placer.errors import Diagnostic, PlacerError
 from placer.packages.model import STEP_UM, Flying
 from placer.plan.model import Options
@@ -130,7 +130,9 @@ def build(circuit: Circuit, board: Board, options: Options) -> Problem:
     cell[hy - y0, hx - x0] = np.arange(len(addresses))
 
     net_no, net_names, n_named = _number_nets(circuit)
-    room = _Room(circuit, board, addresses, hole_no, hx, hy, cell, x0, y0)
+    room = _Room(circuit, board, addresses, hole_no, hx, hy, hstrip, cell, x0, y0)
+    whole = np.array([not (r.at_hole or r.between) for r in rules])[hstrip]
+    known: dict[tuple[object, ...], list[tuple[Shape, Ints]]] = {}
     items: list[Item] = []
     where: dict[PinRef, tuple[int, int]] = {}
     for part in circuit.parts:
@@ -144,14 +146,24 @@ def build(circuit: Circuit, board: Board, options: Options) -> Problem:
             wanted = part.place.diagonal if part.place.diagonal is not None else options.diagonals
             groups = [(pins, shapes(package, diagonals=wanted))]
         for own, forms in groups:
-            lead_um = round(package.lead_mm * 1000) + round(package.spread_mm * 1000)
-            ways = [room.ways(part, own, shape, lead_um) for shape in forms]
-            kept = [(s, w) for s, w in zip(forms, ways, strict=True) if len(w)]
-            if not kept:
-                raise PlacerError(_nowhere(part, board, own if len(own) < len(pins) else ()))
+            own_nets = tuple(nets[pins.index(p)] for p in own)
+            # Parts of one package whose nets meet in the same way have the same places, as long as they wish for none.
+            kind = (part.package, len(own), tuple(own_nets.index(n) for n in own_nets))
+            plain = part.place == Place()
+            kept = known.get(kind) if plain else None
+            if kept is None:
+                lead_um = round(package.lead_mm * 1000) + round(package.spread_mm * 1000)
+                ways = [room.ways(part, own, shape, lead_um) for shape in forms]
+                apart = [room.apart(shape, own_nets, way, whole) for shape, way in zip(forms, ways, strict=True)]
+                if any(len(w) for w in apart):  # else other checks tell better what is wrong
+                    ways = apart
+                kept = [(s, w) for s, w in zip(forms, ways, strict=True) if len(w)]
+                if not kept:
+                    raise PlacerError(_nowhere(part, board, own if len(own) < len(pins) else ()))
+                if plain:
+                    known[kind] = kept
             for k, p in enumerate(own):
                 where[PinRef(part.ref, p)] = (len(items), k)
-            own_nets = tuple(nets[pins.index(p)] for p in own)
             items.append(Item(part.ref, own, own_nets, tuple(s for s, _ in kept), tuple(w for _, w in kept)))
     joins = []
     for part in circuit.parts:
@@ -222,11 +234,12 @@ class _Room:
         hole_no: dict[str, int],
         hx: Ints,
         hy: Ints,
+        strip: Ints,
         cell: Ints,
         x0: int,
         y0: int,
     ) -> None:
-        self.board = board
+        self.board, self.strip = board, strip
         self.forms = {name: package.form for name, package in circuit.packages.items()}
         self.addresses = addresses
         self.hole_no = hole_no
@@ -248,6 +261,15 @@ class _Room:
         mask = np.zeros(len(self.addresses), dtype=bool)
         mask[[self.hole_no[a] for a in names]] = True
         return mask
+
+    def apart(self, shape: Shape, nets: tuple[int, ...], way: Ints, whole: npt.NDArray[np.bool_]) -> Ints:
+        """Those places at which no two of a part's own nets meet on a strip. ``whole``: holes of strips not cut."""
+        good = np.ones(len(way), dtype=bool)
+        at = [self.cell[self.hy[way] + dy - self.y0, self.hx[way] + dx - self.x0] for dx, dy in shape.offsets]
+        for (a, one), (b, other) in itertools.combinations(zip(nets, at, strict=True), 2):
+            if a != b:
+                good &= (self.strip[one] != self.strip[other]) | ~whole[one]
+        return way[good]
 
     def ways(self, part: Part, pins: tuple[str, ...], shape: Shape, lead_um: int) -> Ints:
         """Holes of the shape's first pin at which the shape may stand."""

@@ -15,7 +15,7 @@ from typing import Any
 from placer.errors import Diagnostic, PlacerError
 from placer.plan.model import Plan
 from placer.solve import bridging
-from placer.solve.anneal import Annealer
+from placer.solve.anneal import Annealer, Found
 from placer.solve.api import Judge, Outcome, Progress, Request
 from placer.solve.arrays import Arrays
 from placer.solve.assemble import assemble, places_of, solve_info
@@ -25,10 +25,9 @@ from placer.solve.problem import build
 from placer.solve.prover import Finding
 from placer.solve.room import shortage
 from placer.solve.store import Store
-from placer.solve.turns import Turns, proposals_a_second
+from placer.solve.turns import Turns, first_proposals, proposals_a_second
 from placer.solve.wiring import wire
 
-FIRST_PROPOSALS = 36_000
 SEARCH_SHARE = 0.92  # of the time; the rest is for polishing
 POLISH_PROPOSALS = 300_000
 TIGHTEN_PROPOSALS = 400_000
@@ -112,7 +111,7 @@ class _Run:
 
     def _take_turns(self, streams: list[Annealer], proof: Beside, pool: ThreadPoolExecutor) -> None:
         store, request = self.store, self.request
-        turns = Turns()
+        turns, rate = Turns(), proposals_a_second(store.problem)
         round_no = 0
         while not self.stopped() and (request.effort is None or round_no < request.effort):
             started, rank, bound = store.seconds, store.rank, store.bound
@@ -120,11 +119,11 @@ class _Run:
             proving = round_no > 0 and turns.proof
             work = turns.work
             asked = pool.submit(proof.advance, work, rank[0], self.deadline) if proving else None
-            share = FIRST_PROPOSALS if round_no == 0 else round(work * proposals_a_second(store.problem))
+            share = first_proposals(store.problem) if round_no == 0 else round(work * rate)
             busy = 1 if proving and len(streams) > 1 else 0
-            for run in [pool.submit(stream.advance, share, bound) for stream in streams[busy:]]:
-                for found in run.result():
-                    store.offer(found.places, "annealing")
+            runs = [(stream, pool.submit(stream.advance, share, bound)) for stream in streams[busy:]]
+            for stream, run in runs:
+                self._offer(stream, run.result(), "annealing")
             annealed = store.rank < rank
             if asked is not None:
                 finding = asked.result()
@@ -144,6 +143,13 @@ class _Run:
             if store.proved or self.impossible:
                 break
             round_no += 1
+
+    def _offer(self, stream: Annealer, found: list[Found], phase: str) -> None:
+        """Offer the best of what a stream has found, or the next best where that is no plan."""
+        for state in reversed(found):
+            if self.store.offer(state.places, phase) is not None:
+                return
+            stream.refuse(state)
 
     def _begin_from(self, start: Plan) -> None:
         """Offer an earlier plan of the same circuit and board."""
@@ -170,8 +176,7 @@ class _Run:
         for hot, length_weight in POLISH_RUNS:
             if store.places is None or self.stop.is_set():
                 break
-            for found in list(stream.polish(store.places, POLISH_PROPOSALS, hot, length_weight))[-4:]:
-                store.offer(found.places, "polishing")
+            self._offer(stream, list(stream.polish(store.places, POLISH_PROPOSALS, hot, length_weight)), "polishing")
         if store.places is not None and not self.stop.is_set():
             for places in list(stream.tighten(store.places, TIGHTEN_PROPOSALS)):
                 store.offer(places, "tightening")

@@ -46,11 +46,11 @@ class Store:
         """True when the best plan's cost equals the bound."""
         return self.best is not None and self.rank[0] <= self.bound + 1e-9
 
-    def offer(self, places: Places, phase: str) -> bool:
-        """Wire and judge places that may be better; True when they are now the best plan."""
+    def offer(self, places: Places, phase: str) -> bool | None:
+        """Wire and judge places: True when they are now the best plan, None when they are no plan at all."""
         wiring = wire(self.problem, places)
         if wiring is None:
-            return False
+            return None
         plan = assemble(self.problem, places, wiring, 0.0, solve_info(0, 0, 0, (), None))
         rank = (plan.score.cost, round(wiring.length, 6), area(self.problem, places, wiring))
         with self._lock:
@@ -59,7 +59,7 @@ class Store:
         faults = self.judge(plan)
         if faults:
             self.refused.append(faults[0])
-            return False
+            return None
         with self._lock:
             if rank >= self.rank:
                 return False

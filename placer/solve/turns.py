@@ -20,6 +20,11 @@ def proposals_a_second(p: Problem) -> int:
     return round(MOST_PROPOSALS_A_SECOND / (1 + len(p.items) / ITEMS_AT_HALF_SPEED))
 
 
+def first_proposals(p: Problem) -> int:
+    """How many moves a first plan may take before the proof comes in as well."""
+    return 36_000 + 2_500 * len(p.items)
+
+
 class Turns:
     """``work``: about how many seconds the next round takes; ``proof``: whether the proof has a turn in it."""
 

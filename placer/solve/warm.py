@@ -110,6 +110,7 @@ def _search() -> None:
     annealer = Annealer(arrays, 1, _never)
     state = annealer.start()
     assert state is not None  # noqa: S101 - the two parts fit
+    annealer.advance(1, -1.0)
     for found in annealer.run(state, 1):
         list(annealer.polish(found.places, 1, 0.1, 0.1))
 

@@ -33,9 +33,21 @@ class _Gap:
     right: int  # first pin's hole of the second run
     net_left: int
     net_right: int
-    at_hole: bool
-    between: bool
+    ways: list[_Way]
+    room: int  # free holes between them
+    need_left: int = 0  # free holes that the first run must keep here
+    need_right: int = 0
     choice: tuple[str, int] = ("", -1)  # ("hole", h) or ("knife", h): between h and h + 1
+
+
+@dataclass(frozen=True)
+class _Way:
+    """One way to cut in a gap: with a drill at a hole, or a knife after it; free holes left on both sides."""
+
+    kind: str
+    hole: int
+    left: int
+    right: int
 
 
 def wire(problem: Problem, places: Places) -> Wiring | None:
@@ -58,14 +70,15 @@ def wire(problem: Problem, places: Places) -> Wiring | None:
             if h >= 0:
                 under[h] = True
     free = [n < 0 and not u for n, u in zip(pin_net, under, strict=True)]
-    gaps = _gaps(p, pin_net)
+    gaps = _gaps(p, pin_net, free)
     if gaps is None:
         return None
     runs = _count_runs(p, pin_net, pin_at)
+    _claim(p, pin_net, free, gaps, {n for n, k in runs.items() if k > 1})
     hunger: dict[int, float] = {n: float(k > 1) for n, k in runs.items()}
     for _ in range(4):
         for gap in gaps:
-            _choose(gap, free, hunger)
+            _choose(gap, hunger)
         result, starved = _wire_nets(p, pin_net, pin_at, free, gaps)
         if result is not None:
             return result
@@ -74,19 +87,60 @@ def wire(problem: Problem, places: Places) -> Wiring | None:
     return None
 
 
-def _gaps(p: Problem, pin_net: Sequence[int]) -> list[_Gap] | None:
+def _gaps(p: Problem, pin_net: Sequence[int], free: Sequence[bool]) -> list[_Gap] | None:
     found = []
     for s in range(len(p.slen)):
         start, stop = int(p.sstart[s]), int(p.sstart[s] + p.slen[s])
         pins = [h for h in range(start, stop) if pin_net[h] >= 0]
-        at_hole, between = bool(p.cut_at[s]), bool(p.cut_between[s])
         for a, b in itertools.pairwise(pins):
             if pin_net[a] == pin_net[b]:
                 continue
-            if not (between or (at_hole and b - a > 1)):
+            ways = _ways(a, b, free, at_hole=bool(p.cut_at[s]), between=bool(p.cut_between[s]))
+            if not ways:
                 return None
-            found.append(_Gap(a, b, pin_net[a], pin_net[b], at_hole, between))
+            found.append(_Gap(a, b, pin_net[a], pin_net[b], ways, sum(free[a + 1 : b])))
     return found
+
+
+def _ways(a: int, b: int, free: Sequence[bool], *, at_hole: bool, between: bool) -> list[_Way]:
+    """Every way to cut between the pins in two holes of a strip."""
+    room, before = sum(free[a + 1 : b]), 0
+    drilled, severed = [], []
+    for h in range(a, b):
+        if h > a and at_hole:
+            drilled.append(_Way("hole", h, before, room - before - free[h]))
+        before += h > a and free[h]
+        if between:
+            severed.append(_Way("knife", h, before, room - before))
+    return drilled + severed
+
+
+def _claim(p: Problem, pin_net: Sequence[int], free: Sequence[bool], gaps: Sequence[_Gap], needy: set[int]) -> None:
+    """Say which side of each cut must keep a free hole, so that each run of a needy net has one where that can be.
+
+    Along a strip, a run that has none of its own takes one from the gap before it, if that can spare one (no later run
+    can use it), and else from the gap after it.
+    """
+    after = {gap.left: gap for gap in gaps}
+    for s in range(len(p.slen)):
+        before: _Gap | None = None
+        first, stop = int(p.sstart[s]), int(p.sstart[s] + p.slen[s])
+        while first < stop:
+            # A run: its own holes are those between its pins, and at the ends of the strip those beyond.
+            last = next((h for h in range(first, stop) if h in after), stop - 1)
+            gap = after.get(last)
+            wants = any(pin_net[h] in needy for h in range(first, last + 1))
+            if wants and not any(free[first : last + 1]) and not _spares(before) and gap is not None:
+                gap.need_left = 1
+            before, first = gap, stop if gap is None else gap.right
+
+
+def _spares(gap: _Gap | None) -> bool:
+    """Have a gap keep a free hole for the run after it, if it can."""
+    if gap is None or not any(way.left >= gap.need_left and way.right > 0 for way in gap.ways):
+        return False
+    gap.need_right = 1
+    return True
 
 
 def _count_runs(p: Problem, pin_net: Sequence[int], pin_at: dict[tuple[int, int], int]) -> dict[int, int]:
@@ -104,31 +158,25 @@ def _count_runs(p: Problem, pin_net: Sequence[int], pin_at: dict[tuple[int, int]
     return runs
 
 
-def _choose(gap: _Gap, free: Sequence[bool], hunger: dict[int, float]) -> None:
+def _choose(gap: _Gap, hunger: dict[int, float]) -> None:
     """Pick the cut: the side hungrier for wire-end holes gets more; drilled where a hole is to spare."""
     want_left, want_right = hunger.get(gap.net_left, 0.0), hunger.get(gap.net_right, 0.0)
-    inside = range(gap.left + 1, gap.right)
-    room = sum(free[h] for h in inside)
     share = 0.5 if want_left == want_right else want_left / (want_left + want_right)
     middle = (gap.left + gap.right) / 2
-    best: tuple[float, ...] | None = None
-    options: list[tuple[str, int]] = []
-    if gap.at_hole:
-        options += [("hole", h) for h in inside]
-    if gap.between:
-        options += [("knife", h) for h in range(gap.left, gap.right)]
-    for kind, h in options:
-        left = sum(free[g] for g in inside if g < h or (kind == "knife" and g == h))
-        right = sum(free[g] for g in inside if g > h)
-        starved = (want_left > 0 and left == 0 and room > 0) + (want_right > 0 and right == 0 and room > 0)
-        target = share * (left + right)
-        lost = room - left - right
+
+    def key(way: _Way) -> tuple[float, ...]:
+        denied = (way.left < gap.need_left) + (way.right < gap.need_right)
+        starved = (want_left > 0 and way.left == 0 and gap.room > 0) + (
+            want_right > 0 and way.right == 0 and gap.room > 0
+        )
+        lost = gap.room - way.left - way.right
+        knife = way.kind == "knife"
         # With few holes left a lost one hurts; with many, drilling is the cut that is harder to get wrong.
-        cost = abs(left - target) + (lost * 4.0 if room < 4 else 0.0) + (0.4 if kind == "knife" else 0.0)
-        key = (starved, cost, abs(h + (0.5 if kind == "knife" else 0.0) - middle), h)
-        if best is None or key < best:
-            best = key
-            gap.choice = (kind, h)
+        cost = abs(way.left - share * (way.left + way.right)) + (lost * 4.0 if gap.room < 4 else 0.0) + 0.4 * knife
+        return denied, starved, cost, abs(way.hole + 0.5 * knife - middle), way.hole
+
+    best = min(gap.ways, key=key)
+    gap.choice = (best.kind, best.hole)
 
 
 def _wire_nets(
