@@ -62,7 +62,8 @@ from placer.solve.layout import (
     Floats,
     Ints,
 )
-from placer.solve.pricing import count_in, count_out, energy, price_wish, refresh
+from placer.solve.pricing import count_in, count_out, energy, refresh
+from placer.solve.wishcost import price_wish
 
 
 @inner
