@@ -18,7 +18,7 @@ from placer.solve.proposal import Chain, Conflict, Proposal
 from placer.solve.sat import Counter, Sat, unsaved
 from placer.solve.strips import Bools
 
-WHOLE_NET = 40  # pins; sharing among more is made consistent only where a proposal is not
+WHOLE_NET = 12  # pins; sharing among more is made consistent only where a proposal is not
 
 
 class ShareModel:

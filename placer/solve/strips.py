@@ -22,6 +22,7 @@ from placer.solve.proposal import Chain, Conflict, Proposal
 from placer.solve.sat import Counter, Sat, unsaved
 
 Bools = npt.NDArray[np.bool_]
+MOST_COUNTED = 2_000  # pins times holes; the room on a longer strip takes more clauses than it is worth
 SHORT = 10  # holes; the strips that a net with many pins may need several of
 
 
@@ -348,7 +349,7 @@ class StripModel:
         """Leads, wire ends and drilled holes fit the holes of a severable strip."""
         leads = [self.pin_at[pin][s] for n in nets for pin in self._pins[n] if s in self.pin_at[pin]]
         room = int(self.frame.room[s])
-        if 2 * len(leads) + len(nets) <= room:
+        if 2 * len(leads) + len(nets) <= room or len(leads) * room > MOST_COUNTED:
             return
         wanted = []
         for n in nets:
