@@ -7,10 +7,9 @@ import re
 from placer.circuit.problems import MAX_NAME
 
 # Controls, format characters, blanks, surrogates and what YAML cannot hold.
-_UNFIT = re.compile(
-    r"[\x00-\x20\x7f-\xa0\u2028\u2029\u200e\u200f\u202a-\u202e\u2066-\u2069\ud800-\udfff\ufeff\ufffe\uffff]+"
-)
-_UNFIT_TEXT = re.compile(_UNFIT.pattern.replace(r"\x20", r"\x1f", 1))
+_STEERING = r"\x7f-\x9f\u2028\u2029\u200e\u200f\u202a-\u202e\u2066-\u2069\ud800-\udfff\ufeff\ufffe\uffff"
+_UNFIT = re.compile(rf"[\x00-\x20\xa0{_STEERING}]+")
+_UNFIT_TEXT = re.compile(rf"[\x00-\x1f{_STEERING}]+")
 
 
 class NameBook:

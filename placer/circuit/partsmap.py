@@ -7,10 +7,10 @@ A YAML file (``--parts``) with these keys, all optional::
     flatten:  [NAND]                                             # subcircuits that stand for what is inside them
     packages: {...}                                              # the user's own, as in a circuit file
 
-Names may be shell patterns (``*``, ``?``, ``[...]``); a plain name wins over a pattern, an earlier pattern over a later.
-An entry is a package's name, or a mapping: ``package``; ``pins``, the pins in node or port order (``-`` for a node that
-has no lead) or a mapping from port to pin; ``value``, to be printed instead of the netlist's; ``omit: true`` instead of
-a package, for what is not built.
+Names may be shell patterns (``*``, ``?``, ``[...]``); a plain name wins over a pattern, an earlier pattern over a
+later one. An entry is a package's name, or a mapping: ``package``; ``pins``, the pins in node or port order (``-`` for
+a node that has no lead) or a mapping from port to pin; ``value``, to be printed instead of the netlist's; ``omit:
+true`` instead of a package, for what is not built.
 """
 
 from __future__ import annotations

@@ -291,7 +291,7 @@ class _Resolver:
                     self._problems.warning("unused-entry", message, entry.span, hint="check the name, or remove it")
 
     def _warn(self, nets: tuple[Net, ...]) -> None:
-        connected = set()
+        connected: set[str] = set()
         for net in nets:
             connected.update(pin.part for pin in net.pins)
             if len(net.pins) == 1:

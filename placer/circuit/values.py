@@ -13,8 +13,8 @@ _SCALE = {"t": 1e12, "g": 1e9, "meg": 1e6, "k": 1e3, "mil": 25.4e-6, "m": 1e-3, 
 _SCALE |= {"n": 1e-9, "p": 1e-12, "f": 1e-15, "a": 1e-18}
 _NUMBER = re.compile(r"([+-]?(?:\d{1,40}(?:\.\d{0,40})?|\.\d{1,40})(?:[eE][+-]?\d{1,3})?)([^\W\d_]{0,20}|[^\W\d_]*Ω|%)")
 _RKM = re.compile(r"(\d{0,6})([RrKkMmGgUuNnPpFfLlµμ]|[Mm][Ee][Gg])(\d{1,6})([^\W\d_]{0,10})")
-_PEOPLE = ((1e12, "T"), (1e9, "G"), (1e6, "M"), (1e3, "k"), (1.0, ""))
-_PEOPLE += ((1e-3, "m"), (1e-6, "u"), (1e-9, "n"), (1e-12, "p"), (1e-15, "f"))
+_PEOPLE = [(1e12, "T"), (1e9, "G"), (1e6, "M"), (1e3, "k"), (1.0, "")]
+_PEOPLE += [(1e-3, "m"), (1e-6, "u"), (1e-9, "n"), (1e-12, "p"), (1e-15, "f")]
 _TOKEN = re.compile(r"\s*(?:([0-9.](?:[\w.]|(?<=[eE])[+-])*)|([A-Za-z_]\w*)|(\*\*|[-+*/()^]))")
 _LONGEST_SUM = 400
 _DEEPEST_SUM = 30
@@ -152,32 +152,31 @@ class _Sum:
         if self._next() in ("**", "^"):
             self._take()
             exponent = self._atom(nesting)
-            result = base**exponent
-            if isinstance(result, complex):
+            if base < 0 and exponent != int(exponent):
                 raise ValueError
-            return result
+            return float(base**exponent)
         return base
 
     def _atom(self, nesting: int) -> float:
         if nesting > _DEEPEST_SUM:
             raise ValueError
-        token = self._take()
-        if token in ("+", "-"):
+        sign = self._take()
+        if sign in ("+", "-"):
             value = self._atom(nesting + 1)
-            return -value if token == "-" else value
-        if token == "(":
+            return -value if sign == "-" else value
+        if sign == "(":
             value = self.sum(nesting + 1)
             if self._take() != ")":
                 raise ValueError
             return value
         number: float | None
-        if token[0].isalpha() or token[0] == "_":
-            meant = self._known.get(token.lower())
+        if sign[0].isalpha() or sign[0] == "_":
+            meant = self._known.get(sign.lower())
             number = None if meant is None else spice_number(meant)
             if number is None and meant is not None:
                 number = _inner(meant, self._known, self._left)
         else:
-            number = spice_number(token)
+            number = spice_number(sign)
         if number is None:
             raise ValueError
         return number
