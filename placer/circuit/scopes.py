@@ -8,7 +8,6 @@ from placer.circuit.kinds import Refusal, refusal
 from placer.circuit.partsmap import PartsMap
 from placer.circuit.raw import RawCell, RawElement, RawNetlist
 
-
 MAX_DEPTH = 40
 """How deep subcircuits may stand in each other."""
 
