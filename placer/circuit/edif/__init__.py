@@ -1,0 +1,1 @@
+"""Reading EDIF 2 0 0 netlists."""
