@@ -29,7 +29,7 @@ MODULES = sorted(PACKAGE.rglob("*.py"))
 
 LAYERS = (
     ("errors",),
-    ("marked", "report"),
+    ("files", "marked", "report"),
     ("packages",),
     ("boards", "circuit"),
     ("plan",),

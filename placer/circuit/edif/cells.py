@@ -97,9 +97,7 @@ class CellReader:
             else:
                 self._other(inner, "an interface", ("port",))
 
-    def _instances(
-        self, form: Form, library: str, instances: dict[str, Instance], refusals: list[Refusal]
-    ) -> None:
+    def _instances(self, form: Form, library: str, instances: dict[str, Instance], refusals: list[Refusal]) -> None:
         for inner in form.items:
             if not isinstance(inner, Form):
                 continue
@@ -109,10 +107,14 @@ class CellReader:
                     self._enter(instances, instance.name, instance, "instance", "the contents")
             elif inner.keyword in ("page", "section"):
                 what = f"({inner.keyword} ...): contents drawn on pages are not read, only plain netlists"
-                refusals.append(Refusal("edif-pages", what, "write the file as a netlist, not as a schematic", inner.at))
+                refusals.append(
+                    Refusal("edif-pages", what, "write the file as a netlist, not as a schematic", inner.at)
+                )
             elif inner.keyword == "offpageconnector":
                 what = "an off-page connector joins nets by its name, which is not read"
-                refusals.append(Refusal("edif-pages", what, "write the file as a netlist, not as a schematic", inner.at))
+                refusals.append(
+                    Refusal("edif-pages", what, "write the file as a netlist, not as a schematic", inner.at)
+                )
             elif inner.keyword not in ("net", "netbundle"):
                 self._other(inner, "contents", ("instance", "net", "netBundle"))
 
@@ -124,7 +126,9 @@ class CellReader:
         if of is None:
             return None
         mark = form.first("designator")
-        return Instance(name, of, properties_of(form, self._names), text_of(mark.items[0]) if mark and mark.items else "")
+        return Instance(
+            name, of, properties_of(form, self._names), text_of(mark.items[0]) if mark and mark.items else ""
+        )
 
     def _reference(self, form: Form, name: Name, library: str, refusals: list[Refusal]) -> CellRef | None:
         view = form.first("viewref")
@@ -176,4 +180,3 @@ class CellReader:
         else:
             message = f"({form.keyword} ...) is not known in {where}, and left out with everything in it"
             self._names.warn("edif-unknown-form", message, form.at, f"known are {', '.join(known)}")
-

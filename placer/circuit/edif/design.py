@@ -49,9 +49,7 @@ class _Design:
         design = self._root.first("design")
         if design is None:
             return Netlist(name, self._libraries, top)
-        return Netlist(
-            self._names.defined(design) or name, self._libraries, top, properties_of(design, self._names)
-        )
+        return Netlist(self._names.defined(design) or name, self._libraries, top, properties_of(design, self._names))
 
     def _check_head(self) -> None:
         version = self._root.first("edifversion")

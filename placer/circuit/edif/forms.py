@@ -85,7 +85,9 @@ def parse_forms(text: Text) -> Form:
     control = _CONTROL.search(text.source.text)
     if control:
         message = f"control character U+{ord(control.group()):04X} is not allowed in EDIF"
-        raise _failure("edif-control-character", message, "remove it; an EDIF file is plain text", text, control.start())
+        raise _failure(
+            "edif-control-character", message, "remove it; an EDIF file is plain text", text, control.start()
+        )
     root: Form | None = None
     open_forms: list[Form] = []
     count = 0
@@ -130,7 +132,9 @@ def parse_forms(text: Text) -> Form:
         raise _failure("edif-bracket", message, "add the closing brackets, or get the whole file", text, last.at)
     if root is None:
         message = f"{text.source.file} is empty; an EDIF file begins with (edif"
-        raise PlacerError(Diagnostic("edif-empty", message, "check that this is the file you meant", span=Span(text.source.file)))
+        raise PlacerError(
+            Diagnostic("edif-empty", message, "check that this is the file you meant", span=Span(text.source.file))
+        )
     return root
 
 

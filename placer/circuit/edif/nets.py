@@ -44,7 +44,9 @@ class NetReader:
             for pin in net.pins:
                 first = owner.setdefault(pin, net)
                 if first is not net:
-                    message = f"net {net.label}: this port is in net {first.label} already; a port is in one net at most"
+                    message = (
+                        f"net {net.label}: this port is in net {first.label} already; a port is in one net at most"
+                    )
                     self._names.error("pin-in-two-nets", message, pin.at, "keep it in one, or make the two nets one")
         return tuple(nets), tuple(refusals)
 

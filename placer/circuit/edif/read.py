@@ -9,13 +9,17 @@ from pathlib import Path
 
 from placer.circuit.edif.design import read_netlist
 from placer.circuit.edif.forms import Text, parse_forms
-from placer.circuit.edif.model import CellRef, Instance, Netlist, View
+from placer.circuit.edif.joined import DisjointSets
+from placer.circuit.edif.model import CellRef, Instance, Netlist, Pin, View
 from placer.circuit.problems import Problems
 from placer.circuit.raw import OPEN, RawCell, RawElement, RawNetlist
 from placer.circuit.source import Source
 from placer.errors import Diagnostic, PlacerError
 
 MAX_PINS = 1_000_000
+
+_Key = tuple[str, str, str]
+_PinKey = tuple[tuple[str, int] | None, str, int]
 
 
 def read_edif(path: Path, text: str, problems: Problems) -> RawNetlist:
@@ -43,19 +47,18 @@ class _Raw:
         self._netlist = netlist
         self._text = text
         self._problems = problems
-        self._names: dict[tuple[str, str, str], str] = {}
-        self._labels: dict[tuple[str, str, str], tuple[tuple[str, int, str], ...]] = {}
+        self._names: dict[_Key, str] = {}
+        self._labels: dict[_Key, tuple[tuple[str, int, str], ...]] = {}
+        self._through: dict[_Key, list[list[tuple[str, int]]]] = {}
         self._pins = 0
 
     def netlist(self) -> RawNetlist:
         """Return the whole netlist."""
         top = self._netlist.top
         found = self._reached()
-        cells = {}
-        for ref in found[1:]:
-            cell = self._cell(ref)
-            cells[cell.name] = cell
-        inner = self._cell(top)
+        # The top is among them: a cell that it stands in would else be missed.
+        cells = {cell.name: cell for cell in map(self._cell, self._inner_first(found))}
+        inner = cells[self._names[_key(top)]]
         self._say_ports(self._netlist.view(top))
         whole = RawCell(inner.name, (), inner.elements, inner.at, cells)
         name, about = self._netlist.name.text, self._netlist.properties.get("about", "")
@@ -85,30 +88,68 @@ class _Raw:
 
     def _cell(self, ref: CellRef) -> RawCell:
         view = self._netlist.view(ref)
-        node_of: dict[tuple[tuple[str, int] | None, str, int], str] = {}
-        taken: set[str] = set()
-        for net in view.nets:
-            label = _free((net.label, f"{net.key}[{net.index}]", net.key), taken)
-            for pin in net.pins:
-                node_of[pin.instance, pin.port, pin.bit] = label
-        ports = []
-        for port, bit, label in self._ports(ref):
-            node = node_of.get((None, port, bit))
-            ports.append(_free((label,), taken) if node is None else node)
-        elements = []
+        node_of = self._nodes(ref, view)
         refs: set[str] = set()
-        for key, instance in view.instances.items():
-            for copy in range(instance.name.count):
-                elements.append(self._element(key, copy, instance, node_of, refs))
+        elements = [
+            self._element(key, copy, instance, node_of, refs)
+            for key, instance in view.instances.items()
+            for copy in range(instance.name.count)
+        ]
         at = self._text.at(self._netlist.cell(ref).name.at)
-        return RawCell(self._names[_key(ref)], tuple(ports), tuple(elements), at, leaf=not view.has_contents)
+        ports = tuple(label for _, _, label in self._ports(ref))
+        return RawCell(self._names[_key(ref)], ports, tuple(elements), at, leaf=not view.has_contents)
+
+    def _nodes(self, ref: CellRef, view: View) -> dict[_PinKey, str]:
+        """The node of each pin in a view. A net that reaches ports of the cell is called after the first of them."""
+        joined = DisjointSets[_PinKey]()
+        for net in view.nets:
+            for pin in net.pins:
+                joined.join(_pin_key(net.pins[0]), _pin_key(pin))
+        for key, instance in view.instances.items():
+            for group in self._through.get(_key(instance.of), ()):
+                for copy in range(instance.name.count):
+                    for port, bit in group[1:]:
+                        joined.join(((key, copy), *group[0]), ((key, copy), port, bit))
+        ports: dict[_PinKey, list[tuple[str, int]]] = {}
+        names: dict[_PinKey, str] = {}
+        taken: set[str] = set()
+        inside = ref is not self._netlist.top
+        for port, bit, label in self._ports(ref):
+            if inside:
+                taken.add(label)
+            if (root := joined.root((None, port, bit))) is not None:
+                ports.setdefault(root, []).append((port, bit))
+                if inside:
+                    names.setdefault(root, label)
+        self._through[_key(ref)] = [group for group in ports.values() if len(group) > 1]
+        for net in view.nets:
+            if net.pins:
+                root = joined.root(_pin_key(net.pins[0]))
+                if root is not None and root not in names:
+                    names[root] = _free((net.label, f"{net.key}[{net.index}]", net.key), taken)
+        return {pin: names[root] for pin, root in joined.roots() if root in names}
+
+    def _inner_first(self, found: Sequence[CellRef]) -> list[CellRef]:
+        """The cells in an order in which each comes behind those that stand in it; a circle is broken somewhere."""
+        order: list[CellRef] = []
+        begun: set[_Key] = set()
+        stack = [(found[0], False)]
+        while stack:
+            ref, done = stack.pop()
+            if done:
+                order.append(ref)
+            elif _key(ref) not in begun:
+                begun.add(_key(ref))
+                stack.append((ref, True))
+                stack.extend((each.of, False) for each in self._netlist.view(ref).instances.values())
+        return order
 
     def _element(
         self,
         key: str,
         copy: int,
         instance: Instance,
-        node_of: Mapping[tuple[tuple[str, int] | None, str, int], str],
+        node_of: Mapping[_PinKey, str],
         refs: set[str],
     ) -> RawElement:
         at = self._text.at(instance.name.at)
@@ -165,13 +206,17 @@ class _Raw:
         for net in view.nets:
             role = net.properties.get("role", "").lower()
             volts = _number(net.properties.get("volts", ""))
-            if role in ("supply", "ground") or volts is not None:
+            if role in ("supply", "ground", "signal") or volts is not None:
                 found[net.label] = (role if role in ("supply", "ground") else "signal", volts)
         return found
 
 
-def _key(ref: CellRef) -> tuple[str, str, str]:
+def _key(ref: CellRef) -> _Key:
     return ref.library, ref.cell, ref.view
+
+
+def _pin_key(pin: Pin) -> _PinKey:
+    return pin.instance, pin.port, pin.bit
 
 
 def _free(options: Sequence[str], taken: set[str]) -> str:
