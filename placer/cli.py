@@ -86,13 +86,22 @@ def _crop_margin(crop: bool, margin: float | None) -> float | None:
     return MARGIN_MM
 
 
+PartsMap = Annotated[
+    Optional[Path],  # noqa: UP045
+    typer.Option("--parts", metavar="MAP", help="The parts map of a netlist: which package is which element or model."),
+]
+AllowOutside = Annotated[
+    bool, typer.Option("--allow-outside", help="A netlist may include files that lie outside its own folder.")
+]
 Json = Annotated[bool, typer.Option("--json", help="Print one JSON object on stdout.")]
 
 
 @app.command()
 @_command
 def plan(
-    circuit: Annotated[Path, typer.Argument(help="The circuit file (YAML).")],
+    circuit: Annotated[Path, typer.Argument(help="The circuit: a YAML file, or a netlist in SPICE, EDIF or CSV.")],
+    parts_map: PartsMap = None,
+    allow_outside: AllowOutside = False,
     board: Annotated[
         Optional[str],  # noqa: UP045 - evaluated at run time, on any Python that typer knows
         typer.Option(help="A catalogue name or a board file. Default: the smallest of the catalogue that fits."),
@@ -156,6 +165,8 @@ def plan(
         crop_margin,
         bridge_cost,
         explain,
+        parts_map,
+        allow_outside,
     )
     with ProgressLine(_errors(), quiet=quiet) as progress:
         result = make_plan(order, progress)
@@ -175,6 +186,8 @@ def check(
         Optional[Path],  # noqa: UP045
         typer.Option(help="Check against this circuit, not only the one that the plan carries."),
     ] = None,
+    parts_map: PartsMap = None,
+    allow_outside: AllowOutside = False,
     board: Annotated[
         Optional[str],  # noqa: UP045
         typer.Option(help="Check against this board (name or file), not only the one that the plan carries."),
@@ -184,12 +197,16 @@ def check(
     """Check a plan by every rule, without knowing how it was found; exit code 1 when it has faults."""
     from placer.boards.catalogue import load_board
     from placer.check.against import judge_against
-    from placer.circuit.read_yaml import read_circuit
+    from placer.circuit.read import read_circuit_file
     from placer.plan.file import read_plan
     from placer.summary import verdict_text
 
     found = read_plan(plan)
-    given = read_circuit(circuit)[0] if circuit is not None else None
+    given = None
+    if circuit is not None:
+        given = read_circuit_file(circuit, parts_map, allow_outside=allow_outside)[0]
+    elif parts_map is not None:
+        raise typer.BadParameter("--parts belongs to a netlist: give it with --circuit")
     report = judge_against(found, given, load_board(board) if board is not None else None)
     if as_json:
         told = {"faults": diagnostics_to_data(report.faults), "warnings": diagnostics_to_data(report.warnings)}

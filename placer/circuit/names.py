@@ -33,8 +33,8 @@ class NameBook:
         return found
 
     @staticmethod
-    def fit(text: str) -> str:
-        """Return a text (a value, a remark) without control characters, one line, not longer than a name may be."""
+    def fit(text: str, longest: int = MAX_NAME) -> str:
+        """Return a text (a value, a remark) without control characters, one line, not longer than ``longest``."""
         plain = " ".join(_UNFIT_TEXT.sub(" ", text).split(" ")).strip()
         plain = re.sub(r" {2,}", " ", plain)
-        return plain if len(plain) <= MAX_NAME else plain[: MAX_NAME - 3].rstrip() + "..."
+        return plain if len(plain) <= longest else plain[: longest - 3].rstrip() + "..."

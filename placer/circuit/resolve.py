@@ -16,30 +16,13 @@ from placer.circuit.model import Circuit, Net, Part, PinRef
 from placer.circuit.names import NameBook
 from placer.circuit.partsmap import Entry, PartsMap
 from placer.circuit.problems import Problems
-from placer.circuit.raw import OPEN, RawCell, RawElement, RawNetlist
+from placer.circuit.raw import OPEN, RawElement, RawNetlist
+from placer.circuit.scopes import MAX_DEPTH, Cells, Scope
 from placer.circuit.source import At
-from placer.circuit.values import evaluate, people, spice_number
+from placer.circuit.values import evaluate, people, rkm_number, spice_number
 from placer.packages.model import Package
 
-MAX_DEPTH = 40
 GROUND_NAMES = frozenset({"0", "gnd", "gnd!", "ground"})
-
-
-@dataclass(frozen=True)
-class Scope:
-    """Where names of cells and models are looked up: in a cell, then in what it is defined in."""
-
-    cell: RawCell
-    outer: Scope | None = None
-
-    def find_cell(self, key: str) -> Scope | None:
-        """Return the scope of the inside of a cell, or None where no cell is called so."""
-        here: Scope | None = self
-        while here is not None:
-            if key in here.cell.cells:
-                return Scope(here.cell.cells[key], here)
-            here = here.outer
-        return None
 
 
 @dataclass
@@ -85,7 +68,7 @@ class _Resolver:
         self._nets: dict[str, _NetUnderWay] = {}
         self._used: set[int] = set()  # ids of entries
         self._counts: dict[int, int | None] = {}  # id of cell -> flat elements; None: being counted
-        self._fit: dict[int, Refusal | None] = {}
+        self._cells = Cells(raw, parts_map)
         self._hint = "in the parts map" if map_given else "in a parts map (--parts)"
 
     def circuit(self) -> Circuit | None:
@@ -121,13 +104,6 @@ class _Resolver:
     def _by_model(self, element: RawElement) -> Entry | None:
         return self._map.models.find(element.model) if element.model else None
 
-    def _inside(self, element: RawElement, scope: Scope) -> Scope | None:
-        """Return the inside of the cell that an element is an instance of; None where there is none to be seen."""
-        if element.kind != "X":
-            return None
-        inner = scope.find_cell(self._raw.key(element.model))
-        return None if inner is None or inner.cell.leaf else inner
-
     def _count(self, scope: Scope, depth: int) -> int:
         """Return how many elements a cell has when laid out, at most one more than are allowed."""
         key = id(scope.cell)
@@ -137,7 +113,7 @@ class _Resolver:
         self._counts[key] = None
         total = 0
         for element in scope.cell.elements:
-            inner = self._inside(element, scope)
+            inner = self._cells.inside(element, scope)
             if inner is None or self._by_model(element) is not None:
                 total += 1
             elif id(inner.cell) in self._counts and self._counts[id(inner.cell)] is None:
@@ -154,22 +130,6 @@ class _Resolver:
         self._counts[key] = total
         return total
 
-    def _unfit(self, scope: Scope) -> Refusal | None:
-        """Return why a cell cannot be laid out: its first element that cannot be built; None where it can."""
-        key = id(scope.cell)
-        if key not in self._fit:
-            self._fit[key] = None
-            self._fit[key] = next((why for e in scope.cell.elements if (why := self._element_unfit(e, scope))), None)
-        return self._fit[key]
-
-    def _element_unfit(self, element: RawElement, scope: Scope) -> Refusal | None:
-        if element.package or self._by_model(element) or self._map.elements.find(element.name):
-            return None
-        inner = self._inside(element, scope)
-        if inner is None:
-            return refusal(element)
-        return None if self._map.flatten.find(inner.cell.name) else self._unfit(inner)
-
     # --- laying out ------------------------------------------------------------------------------------------------
 
     def _lay_out(self, frame: _Frame) -> None:
@@ -177,7 +137,7 @@ class _Resolver:
             name = frame.prefix + element.name
             entry = self._entry(name, element)
             if entry is None:
-                inner = self._inside(element, frame.scope)
+                inner = self._cells.inside(element, frame.scope)
                 flat = self._map.flatten.find(element.model) if element.kind == "X" else None
                 if flat is not None:
                     self._used.add(id(flat))
@@ -186,10 +146,10 @@ class _Resolver:
                         hint = f"name it under models {self._hint} instead, or add its definition"
                         self._problems.error("cell-unknown", message, element.at.span(), hint=hint)
                         continue
-                if inner is not None and (flat is not None or self._unfit(inner) is None):
+                if inner is not None and (flat is not None or self._cells.unfit(inner) is None):
                     self._enter(element, name, inner, frame)
                     continue
-                why = self._unfit(inner) if inner is not None else None if element.package else refusal(element)
+                why = self._cells.unfit(inner) if inner is not None else None if element.package else refusal(element)
                 if why is not None:
                     self._refuse(name, element, why, inside=inner is not None)
                     continue
@@ -268,6 +228,8 @@ class _Resolver:
         if self._raw.figures and kind in ("R", "C", "L", "V", "I"):
             known = frame.params
             number = spice_number(text)
+            if number is None:
+                number = rkm_number(text, kind)
             if number is None and (text[:1] in ("{", "'", '"') or text.lower() in known):
                 number = evaluate(text, known)
             if number is not None:
