@@ -34,9 +34,9 @@ LAYERS = (
     ("boards", "circuit"),
     ("plan",),
     ("check", "guide", "solve"),
-    ("choose", "interrupt", "outputs", "progress"),
+    ("choose", "interrupt", "netlist", "outputs", "progress"),
     ("planning",),
-    ("summary",),
+    ("printing", "summary"),
     ("cli",),
 )
 """Rooms from the ground up. A room imports what lies below its layer; rooms of one layer know nothing of each other."""

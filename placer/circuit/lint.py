@@ -9,16 +9,18 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterator
 from decimal import Decimal
+from itertools import pairwise
 
 from placer.circuit.model import Circuit, Net, Part, PinRef
-from placer.circuit.quantities import read_value
+from placer.circuit.quantities import read_value, spice_value
 from placer.circuit.rails import BETWEEN_SUPPLIES, LINKS, SWITCHES, Facts, says_volts
 from placer.errors import Diagnostic
 
 # IEC 60063, from memory: the series of 24 and of 96 values a decade.
-E24 = frozenset(
-    "100 110 120 130 150 160 180 200 220 240 270 300 330 360 390 430 470 510 560 620 680 750 820 910".split()
-)
+E24 = frozenset(map(str, (
+    100, 110, 120, 130, 150, 160, 180, 200, 220, 240, 270, 300, 330, 360, 390, 430, 470, 510, 560, 620, 680, 750, 820,
+    910,
+)))  # fmt: skip
 E96 = frozenset(str(round(100 * 10 ** (index / 96))) for index in range(96))
 SMALL_CAPACITOR = Decimal("1e-6")
 IC_PINS = 8
@@ -151,7 +153,7 @@ def undecoupled_ics(facts: Facts) -> Iterator[Diagnostic]:
         nets = {net.name: net for net in facts.nets_of(part) if net is not None}
         plus = sorted(name for name in nets if name in facts.fed)
         minus = sorted(name for name, net in nets.items() if facts.is_ground(net))
-        pairs = [(high, low) for high in plus for low in minus] or list(zip(plus, plus[1:], strict=False))
+        pairs = [(high, low) for high in plus for low in minus] or list(pairwise(plus))
         if not pairs:
             continue
         held = [pair for pair in pairs if _capacitors(facts, *pair)]
@@ -213,19 +215,20 @@ def joined_supplies(facts: Facts) -> Iterator[Diagnostic]:
     for part in facts.circuit.parts:
         nets = facts.nets_of(part)
         kind = facts.kind(part)
-        if len(nets) != 2 or nets[0] is None or nets[1] is None or nets[0] is nets[1]:
+        joined = [net for net in nets if net is not None]
+        if len(nets) != 2 or len(joined) != 2 or joined[0] is joined[1]:
             continue
         is_switch = kind in SWITCHES or facts.circuit.packages[part.package].shape == "button"
-        if not all(map(facts.is_rail, nets)) or not (is_switch or _joins(facts, part, kind)):
+        if not all(map(facts.is_rail, joined)) or not (is_switch or _joins(facts, part, kind)):
             continue
-        grounded = any(map(facts.is_ground, nets))
+        grounded = any(map(facts.is_ground, joined))
         if kind in BETWEEN_SUPPLIES and not grounded and facts.circuit.packages[part.package].shape != "button":
             continue  # the way in which one supply is made from another
-        one, other = (facts.volts(net) for net in nets)
-        if one == other and (one == 0 or all(map(says_volts, nets))):
+        one, other = (facts.volts(net) for net in joined)
+        if one == other and (one == 0 or all(map(says_volts, joined))):
             continue  # two grounds, or two supplies of one voltage
         when = " when it is closed" if is_switch else ""
-        message = f"{part.ref} joins {nets[0].name} and {nets[1].name}{when}, two rails"
+        message = f"{part.ref} joins {joined[0].name} and {joined[1].name}{when}, two rails"
         yield _warning("supplies-joined", message, "look whether one of its leads is meant to be on another net")
     yield from _joined_sources(facts)
 
@@ -258,7 +261,7 @@ def reversed_electrolytics(facts: Facts) -> Iterator[Diagnostic]:
         high, low = facts.volts(plus), facts.volts(minus)
         if plus is None or minus is None or high is None or low is None:
             continue
-        comparable = says_volts(plus) and says_volts(minus) or high <= 0 < low or low >= 0 > high
+        comparable = (says_volts(plus) and says_volts(minus)) or high <= 0 < low or low >= 0 > high
         if high < low and comparable:
             message = f"{part.ref}: its + (pin {names['+']}) is on {plus.name}, its - on {minus.name}, which is higher"
             yield _warning("capacitor-reversed", message, "exchange its pins")
@@ -293,8 +296,6 @@ def odd_resistors(facts: Facts) -> Iterator[Diagnostic]:
 
 
 def _nearest(number: Decimal) -> str:
-    from placer.circuit.quantities import spice_value
-
     decade = number.adjusted()
     steps = [Decimal(figure).scaleb(power - 2) for power in (decade - 1, decade, decade + 1) for figure in E24]
     best = min(steps, key=lambda step: (abs((step / number).ln()), step))

@@ -60,7 +60,7 @@ class Facts:
         return None if value is None or value.unit not in ("", "ohm") else value.number
 
     def volts(self, net: Net | None) -> float | None:
-        """The voltage of a rail, as far as is known: 0 of ground; of a supply that does not say, some volts, or minus."""
+        """The voltage of a rail, as far as is known: 0 of ground; some volts, or minus, of a supply that says none."""
         if net is None:
             return None
         if net.role == "ground" or (net.role == "signal" and net.volts is None and _GROUND.fullmatch(net.name)):
@@ -83,7 +83,7 @@ class Facts:
 
     @cached_property
     def fed(self) -> frozenset[str]:
-        """Nets that carry a supply: supplies, and what a diode, coil, fuse, switch, small resistor or regulator feeds."""
+        """Nets that carry a supply: supplies, and what diodes, coils, fuses, switches or regulators feed."""
         found = {net.name for net in self.circuit.nets if self.is_rail(net) and not self.is_ground(net)}
         found |= {net.name for net in self.circuit.nets if net.volts and net.role != "ground"}
         links: dict[str, set[str]] = {}

@@ -48,7 +48,7 @@ class _Part:
     value: str = ""
 
 
-class _Failed(Exception):
+class _CannotGoOnError(Exception):
     """The rest of the file cannot be told apart; the reason is recorded."""
 
 
@@ -81,7 +81,7 @@ class _Reader:
                 return None
             for row in rows:
                 self._row(row, columns)
-        except _Failed:
+        except _CannotGoOnError:
             return None
         if not self._parts and not self._problems.any:
             message = "the pin list names no pin"
@@ -94,7 +94,7 @@ class _Reader:
     # --- lines and fields ------------------------------------------------------------------------------------------
 
     def _delimiter(self) -> str:
-        """Return what parts the fields of the first line that is not empty: of what occurs outside quotes, the first."""
+        """Return what parts the fields of the first line that is not empty: the first such sign outside quotes."""
         start = re.compile(r"[\r\n ]*").match(self._text)
         at = start.end() if start else 0
         found = [(m.start("delimiter"), each) for each, head in _HEADS.items() if (m := head.match(self._text, at))]
@@ -109,7 +109,7 @@ class _Reader:
             self._problems.error(
                 "csv-control-character", message, self._at(control.start(), 1).span(), hint="remove it"
             )
-            raise _Failed
+            raise _CannotGoOnError
         plain = re.compile(rf"[^{delimiter}\r\n]*")
         quoted = re.compile(r'[ ]*"([^"]*(?:""[^"]*)*)"[ ]*')
         at = 0
@@ -147,7 +147,7 @@ class _Reader:
     def _fail(self, code: str, message: str, at: int, length: int) -> None:
         hint = "a field with quotes is written whole in quotes, each quote inside doubled"
         self._problems.error(code, message, self._at(at, length).span(), hint=hint)
-        raise _Failed
+        raise _CannotGoOnError
 
     # --- what they mean --------------------------------------------------------------------------------------------
 

@@ -41,8 +41,8 @@ def _lines(circuit: Circuit) -> Iterator[str]:
         yield "    (interface"
         known = _Identifiers()
         ports[name] = {pin: known.take(pin) for pin in package.pins}
-        for pin, identifier in ports[name].items():
-            yield f"     (port {_renamed(identifier, pin)} (direction INOUT))"
+        for number, identifier in ports[name].items():
+            yield f"     (port {_renamed(identifier, number)} (direction INOUT))"
         yield "    )))"
     yield " )"
     yield " (library DESIGNS"
@@ -56,9 +56,9 @@ def _lines(circuit: Circuit) -> Iterator[str]:
     for part in circuit.parts:
         cell = f"(viewRef NETLIST (cellRef {cell_of[part.package]} (libraryRef PACKAGES)))"
         value = f" (property VALUE (string {_text(part.value)}))" if part.value else ""
-        package = f"(property PACKAGE (string {_text(part.package)}))"
+        told = f"(property PACKAGE (string {_text(part.package)}))"
         yield f"     (instance {_renamed(ids[part.ref], part.ref)} {cell}"
-        yield f"      {package}{value})"
+        yield f"      {told}{value})"
     package_of = {part.ref: part.package for part in circuit.parts}
     for net in circuit.nets:
         yield f"     (net {nets.define(net.name)}"
@@ -87,7 +87,7 @@ class _Identifiers:
         self._taken: set[str] = set()
 
     def take(self, name: str) -> str:
-        """Return an identifier like the name: letters, digits and ``_``, with ``&`` before where it begins otherwise."""
+        """Return an identifier like the name: letters, digits and ``_``, and ``&`` before what is no letter."""
         plain = re.sub(r"[^A-Za-z0-9_]", "_", name)[:200]
         if not plain[:1].isalpha():
             plain = f"&{plain}"

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from typing import TypeVar
 
 from placer.circuit.edif.forms import Form, Word
@@ -13,15 +12,17 @@ from placer.circuit.edif.properties import properties_of, text_of
 T = TypeVar("T")
 
 # Keywords of EDIF 2 0 0 that tell of pictures, times, tests and remarks; nothing electrical is lost without them.
-REMARKS = frozenset(
-    "acload annotate apply boundingbox color comment commentgraphics criticality currentmap delay designator direction "
-    "dominates display dcfaninload dcfanoutload dcmaxfanin dcmaxfanout entry figure figuregroup follow initial "
-    "keepout logicassign logicinput logiclist logicmapinput logicmapoutput logicone logicoutput loadDelay netbackannotate "
-    "netdelay netmap nonpermutable parameter parameterassign pathdelay permutable physicaldesignrule portbackannotate "
-    "portdelay portimplementation portinstance portlistalias property protectionframe simulate site socket "
-    "status symbol tabledelay technology timing transform unconstrained unused userdata valuenameref viewmap voltagemap "
-    "when written arrayrelatedinfo instancebackannotate".lower().split()
-)
+REMARKS = frozenset({
+    "acload", "annotate", "apply", "arrayrelatedinfo", "boundingbox", "color", "comment", "commentgraphics",
+    "criticality", "currentmap", "dcfaninload", "dcfanoutload", "dcmaxfanin", "dcmaxfanout", "delay",
+    "designator", "direction", "display", "dominates", "entry", "figure", "figuregroup", "follow", "initial",
+    "instancebackannotate", "keepout", "loaddelay", "logicassign", "logicinput", "logiclist", "logicmapinput",
+    "logicmapoutput", "logicone", "logicoutput", "netbackannotate", "netdelay", "netmap", "nonpermutable",
+    "parameter", "parameterassign", "pathdelay", "permutable", "physicaldesignrule", "portbackannotate",
+    "portdelay", "portimplementation", "portinstance", "portlistalias", "property", "protectionframe",
+    "simulate", "site", "socket", "status", "symbol", "tabledelay", "technology", "timing", "transform",
+    "unconstrained", "unused", "userdata", "valuenameref", "viewmap", "voltagemap", "when", "written",
+})  # fmt: skip
 
 
 class CellReader:

@@ -1,4 +1,4 @@
-"""Properties in EDIF forms: ``(property VALUE (string "10k"))``, ``(property (rename p1 "load") (number (e 47 -1)))``."""
+"""Properties in EDIF forms: ``(property VALUE (string "10k"))``, ``(property LOAD (number (e 47 -1)))``."""
 
 from __future__ import annotations
 

@@ -18,8 +18,21 @@ Known = Callable[[str], bool]
 """Tells whether a name is that of a model (or of a subcircuit) where the element stands."""
 
 _FIXED_NODES = {
-    **{"R": 2, "C": 2, "L": 2, "D": 2, "V": 2, "I": 2, "B": 2, "F": 2, "H": 2, "W": 2},
-    **{"S": 4, "T": 4, "O": 4, "J": 3, "Z": 3},
+    "R": 2,
+    "C": 2,
+    "L": 2,
+    "D": 2,
+    "V": 2,
+    "I": 2,
+    "B": 2,
+    "F": 2,
+    "H": 2,
+    "W": 2,
+    "S": 4,
+    "T": 4,
+    "O": 4,
+    "J": 3,
+    "Z": 3,
 }
 _LEAST_NODES = {**_FIXED_NODES, "Q": 3, "M": 3, "E": 2, "G": 2, "K": 0}
 _VALUE_KEYS = {
