@@ -12,6 +12,7 @@ from placer.boards.catalogue import load_board
 from placer.boards.model import Board
 from placer.check.judge import judge
 from placer.choose import Choice, choose_board
+from placer.circuit.lint import lint
 from placer.circuit.model import Circuit
 from placer.circuit.read import read_circuit_file
 from placer.errors import Diagnostic, Exit, PlacerError
@@ -127,7 +128,7 @@ def make_plan(order: Order, progress: ProgressLine) -> Result:
             why = explain(plan, EXPLAIN_SECONDS, interrupts.stop) if order.explain else None
             files = _write(plan, stage, sawn)
     found = judge(plan).warnings
-    return Result(plan, tuple(files), (*warnings, *found), choice.reason, interrupted, sawn, why)
+    return Result(plan, tuple(files), (*warnings, *lint(circuit), *found), choice.reason, interrupted, sawn, why)
 
 
 def _write(plan: Plan, stage: Staging, sawn: Crop | None) -> list[Path]:

@@ -42,7 +42,8 @@ class Cells:
         if element.kind != "X":
             return None
         inner = scope.find_cell(self._raw.key(element.model))
-        return None if inner is None or inner.cell.leaf else inner
+        # One without elements is declared for its ports only: there is nothing that could be laid out.
+        return None if inner is None or inner.cell.leaf or not inner.cell.elements else inner
 
     def unfit(self, scope: Scope, depth: int = 0) -> Refusal | None:
         """Return why a cell cannot be laid out: its first element that cannot be built; None where it can.
