@@ -267,7 +267,7 @@ def keep(circuit: Circuit) -> None:
         raise AssertionError("not the same when written and read again")
 
 
-def main(arguments: Sequence[str] | None = None, say: Callable[[str], None] = print) -> int:
+def main(arguments: Sequence[str] | None = None, say: Callable[[str], object] = sys.stdout.write) -> int:
     """Run the command."""
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--reader", choices=("spice", "map", "edif", "csv"), default="spice")
@@ -281,9 +281,10 @@ def main(arguments: Sequence[str] | None = None, say: Callable[[str], None] = pr
         for _ in range(options.runs):
             fuzz.run(fuzz.mutated())
     told = ", ".join(f"{count} {what}" for what, count in sorted(fuzz.results.items()))
-    say(f"{options.reader}: {options.runs} inputs, {told}; slowest {fuzz.slowest:.2f} s; {len(fuzz.broken)} broken")
+    ends = f"slowest {fuzz.slowest:.2f} s; {len(fuzz.broken)} broken"
+    say(f"{options.reader}: {options.runs} inputs, {told}; {ends}\n")
     for why, data in fuzz.broken[:SHOWN]:
-        say(f"  {why[:300]}\n    {data!r}")
+        say(f"  {why[:300]}\n    {data!r}\n")
     return 1 if fuzz.broken else 0
 
 
