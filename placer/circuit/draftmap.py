@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import re
 from collections.abc import Iterable
 
@@ -14,6 +13,9 @@ from placer.circuit.values import spice_number
 
 _MANY = 8
 _LARGE_FARADS = 1e-6
+_LONGEST_KEY = 200
+_UNPRINTED = r"[^\x20-\x7e\xa1-\u2027\u202f-\ud7ff]"
+_QUOTED = _UNPRINTED + r'|["\\]'
 _HEAD = """\
 # Parts map of {name}: which part is what. Check every line against the parts that you have, and the order
 # of the pins against their data sheets: pins stand in {order}, - for a node without a lead.
@@ -48,6 +50,8 @@ class _Draft:
             if self._left < 0:
                 return
             name = prefix + element.name
+            if len(name) > _LONGEST_KEY or len(element.model) > _LONGEST_KEY:
+                continue  # longer than a key of a map may be
             kind = kind_of_element(element)
             inner = self._cells.inside(element, scope) if depth < MAX_DEPTH else None
             if inner is not None and self._cells.unfit(inner) is None:
@@ -112,7 +116,7 @@ class _Draft:
         if nodes == 0 or nodes > 40:
             return f"  # {_plain(_key(model))}: {{package: ...}}  # {nodes} nodes; {names}{shown}"
         if found[0][1].ports:
-            pins = ", ".join(f"{json.dumps(port)}: {index}" for index, port in enumerate(ports, 1))
+            pins = ", ".join(f"{_key(port)}: {index}" for index, port in enumerate(ports, 1))
             return f"  {_key(model)}: {{package: {_package(nodes)}, pins: {{{pins}}}}}  # a guess; {names}"
         pins = ", ".join(str(index + 1) for index in range(nodes))
         return f"  {_key(model)}: {{package: {_package(nodes)}, pins: [{pins}]}}  # a guess; {names}{shown}"
@@ -139,12 +143,18 @@ def _package(pins: int) -> str:
 def _key(name: str) -> str:
     """Return a name as a key of the map: quoted where YAML would see something else, patterns taken literally."""
     literal = re.sub(r"[*?\[]", r"[\g<0>]", name)
-    return literal if re.fullmatch(r"[A-Za-z0-9_][A-Za-z0-9_.+-]*", literal) else json.dumps(literal)
+    if re.fullmatch(r"[A-Za-z0-9_][A-Za-z0-9_.+-]*", literal):
+        return literal
+    return f'"{re.sub(_QUOTED, lambda match: _escape(match[0]), literal)}"'
+
+
+def _escape(character: str) -> str:
+    return f"\\{character}" if character in '"\\' else f"\\U{ord(character):08x}"
 
 
 def _plain(text: str) -> str:
     """Return a text as it may stand in a comment."""
-    return re.sub(r"[^\x20-\x7e\xa1-\ud7ff]", "?", text)
+    return re.sub(_UNPRINTED, "?", text)
 
 
 def _some(names: Iterable[str]) -> str:

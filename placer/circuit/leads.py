@@ -66,7 +66,7 @@ class Leads:
             if default.assumed:
                 self._assume(name, element, package, default.pins)
             return self._by_list(name, element, kind, package, default.pins)
-        if not names and count == len(package.pins):
+        if count == len(package.pins) and (not names or package.shape not in ("to-92", "to-220")):
             return package.pins
         message = f"{name}: which of the {len(package.pins)} pins of {package.name} its {count} nodes are is not said"
         where = f"models: {{{element.model}:" if element.model else f"elements: {{{name}:"
@@ -100,7 +100,7 @@ class Leads:
             hint = "list one pin for each node, in node order"
             self._problems.error("pins-differ", message, element.at.span(), hint=hint)
             return None
-        if len(told) < count and kind == "Q":
+        if 3 <= len(told) < count and kind == "Q":
             message = f"{name}: its substrate node {element.nodes[3]} has no lead and is left out"
             self._problems.warning("node-left-out", message, element.at.span())
         elif len(told) < count:

@@ -101,7 +101,7 @@ def read_parts_map(
     hand. Raises PlacerError where the file cannot be read or is no YAML.
     """
     document = load_marked(path, text=text)
-    data = document.data
+    data = {} if document.data is None else document.data  # a map of comments only
     if not isinstance(data, Mapping):
         message = f"a parts map is a mapping with the keys {', '.join(KEYS)}; found {kind_of(data)}"
         problems.error("wrong-type", message, document.span(), hint="such as models: {2N3904: {package: to-92}}")
@@ -113,7 +113,7 @@ def read_parts_map(
                 "unknown-key", f"key {key!r} is not known in a parts map", document.span((key,), key=True), hint=hint
             )
     packages = dict(own or {})
-    section = document.typed.get("packages")
+    section = (document.typed or {}).get("packages")
     if isinstance(section, Mapping):
         packages |= parse_own(section, ("packages",), document.span, problems)
     elif section is not None:
@@ -132,7 +132,7 @@ class _Reader:
 
     def table(self, key: str) -> Table:
         """Return the entries under ``elements`` or ``models``."""
-        section = self._document.data.get(key)
+        section = (self._document.data or {}).get(key)
         if section is None:
             return Table()
         if not isinstance(section, Mapping):
@@ -144,7 +144,7 @@ class _Reader:
 
     def flatten(self) -> Table:
         """Return the names under ``flatten``."""
-        section = self._document.data.get("flatten")
+        section = (self._document.data or {}).get("flatten")
         if section is None:
             return Table()
         names = [section] if isinstance(section, str) else section

@@ -80,10 +80,8 @@ def cards_of(source: Source, *, first: int = 0) -> Iterator[Card]:
         lowered = stripped[:8].lower()
         if lowered == ".control":
             script = True
-        elif lowered.startswith(".end") and re.fullmatch(r"\.end\b.*", stripped.lower(), re.DOTALL):
-            if not re.match(r"\.end[a-z]", lowered):
-                return
-            pieces = [(index + 1, 0, line)]
+        elif re.match(r"\.end(?![a-z0-9_])", lowered):
+            return
         else:
             pieces = [(index + 1, 0, line)]
     if pieces:

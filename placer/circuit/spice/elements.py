@@ -17,23 +17,7 @@ from placer.circuit.values import rkm_number, spice_number
 Known = Callable[[str], bool]
 """Tells whether a name is that of a model (or of a subcircuit) where the element stands."""
 
-_FIXED_NODES = {
-    "R": 2,
-    "C": 2,
-    "L": 2,
-    "D": 2,
-    "V": 2,
-    "I": 2,
-    "B": 2,
-    "F": 2,
-    "H": 2,
-    "W": 2,
-    "S": 4,
-    "T": 4,
-    "O": 4,
-    "J": 3,
-    "Z": 3,
-}
+_FIXED_NODES = dict.fromkeys("RCLDVIBFHW", 2) | dict.fromkeys("STO", 4) | dict.fromkeys("JZ", 3)
 _LEAST_NODES = {**_FIXED_NODES, "Q": 3, "M": 3, "E": 2, "G": 2, "K": 0}
 _VALUE_KEYS = {
     "R": ("r", "res", "resistance", "value"),
@@ -124,7 +108,10 @@ def _model_and_value(
     if kind in ("V", "I"):
         return "", _source_value(rest, settings, card)
     if kind not in ("R", "C", "L"):
-        return (rest[0].plain if rest and kind != "K" else ""), None
+        if kind in ("B", "E", "F", "G", "H", "K", "T"):
+            return "", _joined(rest) if rest else None
+        word = rest[1 if kind == "W" and len(rest) > 1 else 0] if rest else None
+        return (word.plain if word is not None else ""), None
     keyed = next((settings[key] for key in _VALUE_KEYS[kind] if settings.get(key)), None)
     value = None if keyed is None else Token(keyed, card.at.line, card.at.column)
     model = ""

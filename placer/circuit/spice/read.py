@@ -16,6 +16,7 @@ from placer.circuit.spice.roles import supplies
 from placer.circuit.spice.tokens import at_token, split_settings, tokens_of
 
 MAX_NESTING = 40
+LONGEST_CARD = 1_000_000
 GROUND = frozenset({"0", "gnd"})
 
 # Commands that say how to simulate, or how to print: nothing of them is built. From the manuals' lists of commands.
@@ -88,6 +89,12 @@ class _Reader:
 
     def take(self, card: Card) -> None:
         """Put a card where it belongs."""
+        if sum(len(text) for _, _, text in card.pieces) > LONGEST_CARD:
+            message = f"one line with its continuations is longer than {LONGEST_CARD} characters, the most that is read"
+            line, column, _ = card.pieces[0]
+            at = At(card.source, line, column + 1)
+            self._problems.error("card-too-long", message, at.span(), hint="check that this is a netlist")
+            return
         word = card.word
         if not word.startswith("."):
             if not self._too_deep:
