@@ -41,7 +41,9 @@ def text_of(path: Path) -> str:
 
 
 def identifier(thing: Any) -> str:
-    return str(thing["EDIF.identifier"] if "EDIF.identifier" in thing else thing.name).lower()
+    # Its elements are no mappings: there is no get.
+    named = "EDIF.identifier" in thing
+    return str(thing["EDIF.identifier"] if named else thing.name).lower()
 
 
 def theirs(path: Path) -> dict[tuple[str, str], tuple[Counter[Pins], int]]:
