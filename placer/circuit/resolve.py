@@ -19,7 +19,7 @@ from placer.circuit.problems import Problems
 from placer.circuit.raw import OPEN, RawElement, RawNetlist
 from placer.circuit.scopes import MAX_DEPTH, Cells, Scope
 from placer.circuit.source import At
-from placer.circuit.values import evaluate, people, rkm_number, spice_number
+from placer.circuit.values import Layered, evaluate, people, rkm_number, spice_number
 from placer.packages.model import Package
 
 GROUND_NAMES = frozenset({"0", "gnd", "gnd!", "ground"})
@@ -114,7 +114,8 @@ class _Resolver:
         total = 0
         for element in scope.cell.elements:
             inner = self._cells.inside(element, scope)
-            if inner is None or self._by_model(element) is not None:
+            named = self._by_model(element) or (None if depth else self._map.elements.find(element.name))
+            if inner is None or named is not None:
                 total += 1
             elif id(inner.cell) in self._counts and self._counts[id(inner.cell)] is None:
                 message = f"{element.name}: subcircuit {inner.cell.name} stands inside itself"
@@ -123,7 +124,8 @@ class _Resolver:
                 message = f"{element.name}: subcircuits stand more than {MAX_DEPTH} deep in each other"
                 self._problems.error("nested-too-deep", message, element.at.span(), hint="lay some out by hand")
             else:
-                total += self._count(inner, depth + 1)
+                # At least one: calls of empty cells multiply as well.
+                total += max(1, self._count(inner, depth + 1))
             if total > self._most:
                 total = self._most + 1
                 break
@@ -185,8 +187,10 @@ class _Resolver:
         else:
             for port, node in zip(cell.ports, element.nodes, strict=True):
                 nets[self._raw.key(port)] = self._net_key(node, frame, element.at)
-        given = {key: self._settled(text, frame.params) for key, text in element.params.items()}
-        params = {**self._raw.top.params, **cell.params, **given}
+        # Only what the cell knows, and nothing copied: both may be long, and are needed again for every instance.
+        told = (key for key in cell.params if key in element.params)
+        given = {key: self._settled(element.params[key], frame.params) for key in told}
+        params = Layered((given, cell.params, self._raw.top.params))
         self._lay_out(_Frame(inner, f"{name}.", nets, params, frame.depth + 1))
 
     def _settled(self, text: str, params: Mapping[str, str]) -> str:

@@ -7,7 +7,7 @@ manual, from memory; ngspice 39 does so). People: IEC 60062, the letter where th
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 
 _SCALE = {"t": 1e12, "g": 1e9, "meg": 1e6, "k": 1e3, "mil": 25.4e-6, "m": 1e-3, "u": 1e-6, "µ": 1e-6, "μ": 1e-6}
 _SCALE |= {"n": 1e-9, "p": 1e-12, "f": 1e-15, "a": 1e-18}
@@ -78,6 +78,25 @@ def people(number: float, kind: str) -> str:
     if kind == "R":
         letter = letter or "R"
     return f"{whole}{letter}{part}" if letter else figure
+
+
+class Layered(Mapping[str, str]):
+    """Names and what they stand for, looked up in one mapping after the other; nothing is copied."""
+
+    def __init__(self, layers: tuple[Mapping[str, str], ...]) -> None:
+        self._layers = layers
+
+    def __getitem__(self, key: str) -> str:
+        for layer in self._layers:
+            if key in layer:
+                return layer[key]
+        raise KeyError(key)
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(dict.fromkeys(key for layer in self._layers for key in layer))
+
+    def __len__(self) -> int:
+        return sum(map(len, self._layers))
 
 
 def evaluate(text: str, known: Mapping[str, str]) -> float | None:

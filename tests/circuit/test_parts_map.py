@@ -154,7 +154,7 @@ def test_the_map_is_bounded(tmp_path: Path) -> None:
     bomb = "a: &a [x]\n" + "".join(f"b{n}: &b{n} [{', '.join([f'*b{n - 1}' if n else '*a'] * 9)}]\n" for n in range(12))
     assert refused(tmp_path, TEXT, bomb)[0].code == "yaml-too-many-values"
     stars = "elements: {'" + "*a" * 300 + "b': axial-0207}"
-    circuit, _ = read(tmp_path, TEXT + "R" + "a" * 3000 + " vcc out 1\n", stars)
+    circuit, _ = read(tmp_path, TEXT + "R" + "a" * 900 + " vcc out 1\n", stars)
     assert len(circuit.parts) == 8
 
 

@@ -1,4 +1,4 @@
-"""Netlists of other programs as circuits: planned with a parts map, checked against their source, refused with reasons."""
+"""Netlists of other programs as circuits: planned with a parts map, checked against their source, or refused."""
 
 from __future__ import annotations
 
@@ -79,7 +79,7 @@ def test_a_map_without_a_netlist_is_wrong_usage(run, lamp, finished):
     assert run("plan", lamp[0], "--parts", "nosuch.yaml").code == 2
 
 
-def test_an_unknown_suffix_is_read_as_a_circuit_file(run, lamp, tmp_path):
+def test_an_unknown_suffix_is_read_as_a_circuit_file(run, tmp_path):
     (tmp_path / "lamp.txt").write_text(LAMP, encoding="utf-8")
     assert run("plan", "lamp.txt").code == 2
 

@@ -14,6 +14,9 @@ from placer.circuit.spice.cards import Card
 from placer.circuit.spice.tokens import Token, at_token, split_settings, tokens_of
 from placer.circuit.values import rkm_number, spice_number
 
+MAX_NODES = 1000
+LONGEST_NAME = 1000
+
 Known = Callable[[str], bool]
 """Tells whether a name is that of a model (or of a subcircuit) where the element stands."""
 
@@ -58,13 +61,17 @@ def element_of(card: Card, is_model: Known, is_cell: Known, problems: Problems) 
         problems.error("nodes-missing", message, at_token(card, name).span(), hint=hint)
         return None
     model, value = _model_and_value(kind, rest, settings, card, is_model)
+    if len(nodes) > MAX_NODES or max(map(len, (name.text, model, *(node.text for node in nodes)))) > LONGEST_NAME:
+        message = f"{name.text[:40]}: more than {MAX_NODES} nodes, or a name of more than {LONGEST_NAME} characters"
+        problems.error("element-too-long", message, at_token(card, name).span(), hint="check that this is a netlist")
+        return None
     element = RawElement(
         name.text,
         kind,
         tuple(node.text for node in nodes),
         at_token(card, name),
         model=model,
-        value=value.plain if value is not None else "",
+        value=value.plain[:LONGEST_NAME] if value is not None else "",
         params=settings,
     )
     if value is not None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections import Counter
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -152,9 +153,9 @@ class _Reader:
         name = words[0].text if words else "?"
         at = at_token(card, words[0]) if words else card.at
         cell = _Cell(name, tuple(word.text for word in words[1:]), at, self._here, dict(settings))
-        ports = [port.lower() for port in cell.ports]
-        twice = next((port for index, port in enumerate(ports) if port in ports[:index][:1000]), None)
-        if len(set(ports)) < len(ports) and twice is not None:
+        times = Counter(port.lower() for port in cell.ports)
+        twice = next((port for port, count in times.items() if count > 1), None)
+        if twice is not None:
             message = f"subcircuit {name} has the port {twice} twice"
             self._problems.error("port-twice", message, at.span(), hint="each port needs a name of its own")
         first = self._here.cells.get(name.lower())
