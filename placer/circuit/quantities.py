@@ -19,8 +19,9 @@ _UNITS = {
     "": "", "ohm": "ohm", "ohms": "ohm", "\u03a9": "ohm", "\u2126": "ohm", "\u03c9": "ohm",
     "f": "F", "farad": "F", "h": "H", "henry": "H", "v": "V", "volt": "V", "volts": "V", "a": "A", "hz": "Hz", "w": "W",
 }  # fmt: skip
-_PREFIX = "[fpnu\u00b5\u03bcmkKMGTRrEL]|[mM][eE][gG]"
-_UNIT = "ohms?|Ohms?|OHMS?|\u03a9|\u2126|[Ff]|farad|Farad|[Hh]|henry|Henry|[Vv]|volts?|Volts?|A|[Hh]z|W"
+_PREFIX = "[mM][eE][gG]|[fpnu\u00b5\u03bcmkKMGTRrEL]"
+# The longer of two that begin alike stands first.
+_UNIT = "ohms?|Ohms?|OHMS?|\u03a9|\u2126|[Ff]arad|[Ff]|[Hh]enry|[Hh]z|[Hh]|[Vv]olts?|[Vv]|A|W"
 _FIGURE = r"([+-]?[0-9]{1,30}(?:\.[0-9]{0,30})?|[+-]?\.[0-9]{1,30})(?:[eE]([+-]?[0-9]{1,3}))?"
 _PLAIN = re.compile(rf"{_FIGURE} ?({_PREFIX})?({_UNIT})?")
 _LETTER_POINT = re.compile(rf"([0-9]{{0,30}})({_PREFIX})([0-9]{{1,30}})({_UNIT})?")

@@ -23,6 +23,7 @@ NEEDED = ("part", "pin", "net")
 MAX_FIELD = 100_000
 MAX_FIELDS = 64
 _LINE_END = re.compile(r"\r\n|\r|\n")
+_LINE_ENDS = re.compile(r"[\r\n]+")  # empty lines say nothing
 _CONTROL = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f]")
 _HEADS = {
     delimiter: re.compile(rf'[ \t]*(?:"[^"]*(?:""[^"]*)*"|[^"{delimiter}\r\n]*)(?P<delimiter>{delimiter})')
@@ -138,7 +139,7 @@ class _Reader:
                     continue
             elif at < len(text) and text[at] not in "\r\n":
                 self._fail("csv-after-quote", "something stands between a closing quote and the next field", at, 1)
-            end_of_line = _LINE_END.match(text, at)
+            end_of_line = _LINE_ENDS.match(text, at)
             at = end_of_line.end() if end_of_line else at
             if any(each.text for each in row):
                 yield row

@@ -23,11 +23,13 @@ class NetReader:
         self._names = names
         self._ports_of = ports_of
         self._pins = 0
+        self._instances: Mapping[str, Name] = {}
 
     def read(self, view: View, forms: Sequence[Form]) -> tuple[tuple[Net, ...], tuple[Refusal, ...]]:
         """Return the nets of a view, each line of an array by itself, and why they cannot be read, if so."""
         refusals: list[Refusal] = []
         nets: list[Net] = []
+        self._instances = {key: each.name for key, each in view.instances.items()}
         keys: set[str] = set()
         owner: dict[Pin, Net] = {}
         for form in _single(forms):
@@ -92,7 +94,7 @@ class NetReader:
         used = self._names.used(reference)
         if used is None:
             return []
-        copies = self._bits(used, {key: each.name for key, each in view.instances.items()}, "instance", "the contents")
+        copies = self._bits(used, self._instances, "instance", "the contents")
         instance: Instance | None = view.instances.get(used[0].key)
         if not copies or instance is None:
             return []

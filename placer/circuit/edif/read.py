@@ -163,16 +163,18 @@ class _Raw:
         nodes = tuple(node_of.get(((key, copy), port, bit), OPEN) for port, bit, _ in ports)
         filled = self._netlist.view(instance.of).has_contents
         rest = {name: text for name, text in instance.properties.items() if name not in ("value", "package")}
+        model, package = self._names[_key(instance.of)], instance.properties.get("package", "")
         return RawElement(
             name,
             "X" if filled else "",
             nodes,
             at,
             tuple(label for _, _, label in ports),
-            self._names[_key(instance.of)],
+            # A cell that is called after the package says nothing of the device, which would else be its value.
+            "" if package == model else model,
             instance.properties.get("value", ""),
             rest,
-            instance.properties.get("package", ""),
+            package,
         )
 
     def _ports(self, ref: CellRef) -> Sequence[tuple[str, int, str]]:
