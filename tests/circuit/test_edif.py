@@ -23,6 +23,7 @@ PARTS = """\
    (interface (port (array (rename D "D[3:0]") 4) (direction INPUT)) (port Q)))))
 """
 R1 = "(instance R1 (viewRef N (cellRef TWO (libraryRef PARTS))))"
+U1 = "(instance U1 (viewRef N (cellRef BUS (libraryRef PARTS))))"
 R2 = "(instance R2 (viewRef N (cellRef TWO (libraryRef PARTS))))"
 
 
@@ -210,7 +211,7 @@ FAULTS = [
     (HEAD + ")", "edif-no-design", "(edif"),
     (HEAD + "(design d))", "edif-no-design", "(design"),
     (HEAD + "(design d (cellRef TOP (libraryRef B))))", "edif-unknown-cell", "TOP"),
-    (HEAD + "(design d (cellRef A (libraryRef B))) (design e (cellRef A (libraryRef B))))", "edif-two-designs", "(design"),
+    (HEAD + "(design d (cellRef A)) (design e (cellRef A)))", "edif-two-designs", "(design"),
     (HEAD + "(libary L (edifLevel 0)))", "edif-unknown-form", "(libary"),
     (HEAD + "(library L (edifLevel 2)))", "edif-level", "(edifLevel"),
     (HEAD + "(library L) (library l))", "edif-name-twice", "l"),
@@ -232,7 +233,7 @@ FAULTS = [
     (board("(instance (array R 99999999) (viewRef N (cellRef TWO (libraryRef PARTS))))"), "edif-bad-array", "(array"),
     (board(f"{R1} (net A (joined (portRef (member &1 x) (instanceRef R1))))"), "edif-bad-member", "(member"),
     (board(f"{R1} (net A (joined (portRef (member &1 1) (instanceRef R1))))"), "edif-bad-member", "&1"),
-    (board("(instance U (viewRef N (cellRef BUS (libraryRef PARTS)))) (net A (joined (portRef D (instanceRef U))))"), "edif-width", "(portRef"),
+    (board(U1 + "(net A (joined (portRef D (instanceRef U1))))"), "edif-width", "(portRef"),
     (board(f"{R1} (net A (joined &1))"), "edif-no-port", "&1"),
     (board(f"{R1} (net A (joined (portList (portRef &1 (instanceRef R1)))))"), "edif-not-read", "(portList"),
     (board(f"{R1} (net A (joined (globalPortRef GND)))"), "edif-not-read", "(globalPortRef"),

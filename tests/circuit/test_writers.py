@@ -227,7 +227,7 @@ def test_spice_with_the_packages_in_a_map_gives_back_the_nets(circuit):
     assert [part.ref for part in back.parts] == names
     as_copper = []
     for net in circuit.nets:
-        pins = {pin for pin in net.pins}
+        pins = set(net.pins)
         for pin in net.pins:
             group = next((g for g in circuit.package_of(pin.part).joined if pin.pin in g), ())
             pins |= {PinRef(pin.part, mate) for mate in group}

@@ -26,8 +26,8 @@ def test_what_is_written_reads_back_and_comes_out_the_same(run, tmp_path, to, su
     assert run("netlist", file, "--to", "csv").out == direct
 
 
-def test_the_netlist_of_a_plan_is_read_back_from_its_copper(run, finished, tmp_path):
-    plan = finished / "plan.json"
+def test_the_netlist_of_a_plan_is_read_back_from_its_copper(run, tmp_path):
+    plan = NETLISTS.parent / "outputs" / LANTERN.stem / "plan.json"
     assert run("netlist", plan, "--to", "csv").out == run("netlist", LANTERN, "--to", "csv").out
     data = json.loads(plan.read_text(encoding="utf-8"))
     led = data["placements"]["LED1"]["pins"]
