@@ -3,21 +3,20 @@
 from __future__ import annotations
 
 import functools
-import json
 import os
 import sys
 import traceback
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Sequence
+from enum import StrEnum
 from pathlib import Path
 from typing import Annotated, Any, Optional
 
 import typer
-from rich.console import Console
-from rich.table import Table
 from rich.text import Text
 
 from placer import __version__
 from placer.errors import Diagnostic, Exit, PlacerError
+from placer.printing import errors, output, print_json, print_rows, print_table
 from placer.report import diagnostics_to_data, print_diagnostics
 
 INTERNAL_ERROR = 70  # EX_SOFTWARE of sysexits.h
@@ -41,12 +40,12 @@ def _command(run: Callable[..., Exit]) -> Callable[..., None]:
         try:
             code = run(*args, **kwargs)
         except KeyboardInterrupt:
-            _errors().print("interrupted")
+            errors().print("interrupted")
             code = Exit.INTERRUPTED
         except PlacerError as err:
             if kwargs.get("as_json"):
-                _print_json({"errors": diagnostics_to_data(err.diagnostics)})
-            print_diagnostics(err.diagnostics, _errors())
+                print_json({"errors": diagnostics_to_data(err.diagnostics)})
+            print_diagnostics(err.diagnostics, errors())
             code = err.exit_code
         raise typer.Exit(int(code))
 
@@ -86,13 +85,33 @@ def _crop_margin(crop: bool, margin: float | None) -> float | None:
     return MARGIN_MM
 
 
+PartsMap = Annotated[
+    Optional[Path],  # noqa: UP045
+    typer.Option("--parts", metavar="MAP", help="The parts map of a netlist: which package is which element or model."),
+]
+AllowOutside = Annotated[
+    bool, typer.Option("--allow-outside", help="A netlist may include files that lie outside its own folder.")
+]
+
+
+class Format(StrEnum):
+    """The formats that a netlist is written in."""
+
+    SPICE = "spice"
+    EDIF = "edif"
+    CSV = "csv"
+    YAML = "yaml"
+
+
 Json = Annotated[bool, typer.Option("--json", help="Print one JSON object on stdout.")]
 
 
 @app.command()
 @_command
 def plan(
-    circuit: Annotated[Path, typer.Argument(help="The circuit file (YAML).")],
+    circuit: Annotated[Path, typer.Argument(help="The circuit: a YAML file, or a netlist in SPICE, EDIF or CSV.")],
+    parts_map: PartsMap = None,
+    allow_outside: AllowOutside = False,
     board: Annotated[
         Optional[str],  # noqa: UP045 - evaluated at run time, on any Python that typer knows
         typer.Option(help="A catalogue name or a board file. Default: the smallest of the catalogue that fits."),
@@ -156,14 +175,16 @@ def plan(
         crop_margin,
         bridge_cost,
         explain,
+        parts_map,
+        allow_outside,
     )
-    with ProgressLine(_errors(), quiet=quiet) as progress:
+    with ProgressLine(errors(), quiet=quiet) as progress:
         result = make_plan(order, progress)
-    print_diagnostics(result.warnings, _errors())
+    print_diagnostics(result.warnings, errors())
     if as_json:
-        _print_json(result_data(result))
+        print_json(result_data(result))
     elif not quiet:
-        _output().print(Text(result_text(result)), soft_wrap=True)
+        output().print(Text(result_text(result)), soft_wrap=True)
     return Exit.INTERRUPTED if result.interrupted else Exit.OK
 
 
@@ -175,6 +196,8 @@ def check(
         Optional[Path],  # noqa: UP045
         typer.Option(help="Check against this circuit, not only the one that the plan carries."),
     ] = None,
+    parts_map: PartsMap = None,
+    allow_outside: AllowOutside = False,
     board: Annotated[
         Optional[str],  # noqa: UP045
         typer.Option(help="Check against this board (name or file), not only the one that the plan carries."),
@@ -184,19 +207,23 @@ def check(
     """Check a plan by every rule, without knowing how it was found; exit code 1 when it has faults."""
     from placer.boards.catalogue import load_board
     from placer.check.against import judge_against
-    from placer.circuit.read_yaml import read_circuit
+    from placer.circuit.read import read_circuit_file
     from placer.plan.file import read_plan
     from placer.summary import verdict_text
 
     found = read_plan(plan)
-    given = read_circuit(circuit)[0] if circuit is not None else None
+    given = None
+    if circuit is not None:
+        given = read_circuit_file(circuit, parts_map, allow_outside=allow_outside)[0]
+    elif parts_map is not None:
+        raise typer.BadParameter("--parts belongs to a netlist: give it with --circuit")
     report = judge_against(found, given, load_board(board) if board is not None else None)
     if as_json:
         told = {"faults": diagnostics_to_data(report.faults), "warnings": diagnostics_to_data(report.warnings)}
-        _print_json({"passed": report.passed, **told})
+        print_json({"passed": report.passed, **told})
     else:
-        print_diagnostics((*report.faults, *report.warnings), _output())
-        _output().print(Text(verdict_text(found, report.faults, report.warnings)), soft_wrap=True)
+        print_diagnostics((*report.faults, *report.warnings), output())
+        output().print(Text(verdict_text(found, report.faults, report.warnings)), soft_wrap=True)
     return Exit.OK if report.passed else Exit.FAULTS
 
 
@@ -233,6 +260,57 @@ def guide(
 
 @app.command()
 @_command
+def netlist(
+    source: Annotated[
+        Path,
+        typer.Argument(
+            metavar="CIRCUIT_OR_PLAN",
+            help="A circuit (YAML, SPICE, EDIF or CSV), or a plan, whose netlist is then read back from its copper.",
+        ),
+    ],
+    to: Annotated[
+        Optional[Format],  # noqa: UP045
+        typer.Option("--to", help="The format to write.", case_sensitive=False),
+    ] = None,
+    out: Annotated[
+        Optional[Path],  # noqa: UP045
+        typer.Option(help="The file to write. Default: stdout."),
+    ] = None,
+    parts_map: PartsMap = None,
+    draft: Annotated[
+        Optional[Path],  # noqa: UP045
+        typer.Option("--draft-map", metavar="MAP", help="Write a first parts map of this netlist to a new file."),
+    ] = None,
+    allow_outside: AllowOutside = False,
+    as_json: Json = False,
+) -> Exit:
+    """Write a circuit, or what the copper of a plan makes, as a netlist; or begin a parts map for one."""
+    from placer.netlist import write_draft, write_netlist
+    from placer.outputs import write_new, write_text
+
+    if (to is None) == (draft is None):
+        raise typer.BadParameter("say with --to which format to write, or with --draft-map where the parts map goes")
+    if draft is not None and (out is not None or parts_map is not None):
+        raise typer.BadParameter("--draft-map begins a parts map and writes nothing else: leave out --out and --parts")
+    if draft is not None:
+        written = write_draft(source, allow_outside=allow_outside)
+        write_new(draft, written.text)
+    else:
+        written = write_netlist(source, str(to.value if to else ""), parts_map, allow_outside=allow_outside)
+        if out is not None:
+            write_text(out, written.text)
+    print_diagnostics(written.warnings, errors())
+    file = draft or out
+    if as_json:
+        told = {"format": to.value if to else "parts-map", "file": None if file is None else str(file)}
+        print_json({**told, "text": written.text, "warnings": diagnostics_to_data(written.warnings)})
+    else:
+        typer.echo(str(file) if file is not None else written.text, nl=file is not None)
+    return Exit.OK
+
+
+@app.command()
+@_command
 def board(
     name: Annotated[
         Optional[str],  # noqa: UP045
@@ -255,10 +333,10 @@ def board(
     if name is None:
         boards = [load_board(each) for each in names()]
         if as_json:
-            _print_json({"boards": [{"name": b.name, "about": b.about, "holes": len(b.holes)} for b in boards]})
+            print_json({"boards": [{"name": b.name, "about": b.about, "holes": len(b.holes)} for b in boards]})
         else:
             rows = [(b.name, str(len(b.holes)), str(len(b.strips)), cuts_text(b), b.about) for b in boards]
-            _print_table(("board", "holes", "strips", "cuts", "about"), rows)
+            print_table(("board", "holes", "strips", "cuts", "about"), rows)
         return Exit.OK
     found = load_board(name)
     if svg is not None:
@@ -267,13 +345,13 @@ def board(
 
         write_text(svg, board_svg(found))
     if as_json:
-        _print_json(board_to_data(found))
+        print_json(board_to_data(found))
     elif svg is not None:
         typer.echo(str(svg))
     else:
-        _print_rows(board_rows(found))
+        print_rows(board_rows(found))
     faults = faults_of(found)
-    print_diagnostics(faults, _errors())
+    print_diagnostics(faults, errors())
     return Exit.FAULTS if faults else Exit.OK
 
 
@@ -292,58 +370,19 @@ def parts(
 
     if name is None:
         if as_json:
-            _print_json({"packages": [{"name": each, "about": about} for each, about in overview()]})
+            print_json({"packages": [{"name": each, "about": about} for each, about in overview()]})
         else:
-            _print_table(("package", "about"), overview())
+            print_table(("package", "about"), overview())
         return Exit.OK
     try:
         package = lookup(name)
     except UnknownPackageError as err:
         raise PlacerError(Diagnostic("unknown-package", str(err), "list the packages with: placer parts")) from None
     if as_json:
-        _print_json(package_to_data(package))
+        print_json(package_to_data(package))
     else:
-        _print_rows(describe(package))
+        print_rows(describe(package))
     return Exit.OK
-
-
-# --- printing ------------------------------------------------------------------------------------------------------
-
-
-def _output() -> Console:
-    return Console(highlight=False)
-
-
-def _errors() -> Console:
-    return Console(stderr=True, highlight=False)
-
-
-def _print_json(data: Any) -> None:
-    typer.echo(json.dumps(data, indent=2))
-
-
-def _print_rows(rows: Iterable[tuple[str, str]]) -> None:
-    """Print label and text side by side; a text of several lines keeps its shape."""
-    found = list(rows)
-    width = max(len(label) for label, _ in found) + 2
-    for label, text in found:
-        for number, line in enumerate(text.split("\n")):
-            _output().print(Text(f"{'' if number else label:<{width}}{line}"), soft_wrap=True)
-
-
-def _print_table(head: Sequence[str], rows: Iterable[Sequence[str]]) -> None:
-    """Print a table that fits the terminal; elsewhere each row is one whole line, for other programs to read."""
-    console = _output()
-    found = [tuple(head), *(tuple(row) for row in rows)]
-    if console.is_terminal:
-        table = Table(*found[0], box=None, pad_edge=False, header_style="bold")
-        for row in found[1:]:
-            table.add_row(*(Text(cell) for cell in row))
-        console.print(table)
-        return
-    widths = [max(len(row[column]) for row in found) for column in range(len(head))]
-    for row in found:
-        typer.echo("  ".join(f"{cell:<{width}}" for cell, width in zip(row, widths, strict=True)).rstrip())
 
 
 # --- the entry -----------------------------------------------------------------------------------------------------
@@ -370,7 +409,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
         where = "; set PLACER_DEBUG=1 to see where" if not os.environ.get("PLACER_DEBUG") else ""
         reason = " ".join(str(err).split())[:300]
         print_diagnostics(
-            [Diagnostic("internal-error", f"internal error: {type(err).__name__}: {reason}{where}")], _errors()
+            [Diagnostic("internal-error", f"internal error: {type(err).__name__}: {reason}{where}")], errors()
         )
         return INTERNAL_ERROR
     return Exit.OK

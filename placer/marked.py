@@ -126,21 +126,7 @@ def read_text(path: Path, *, what: str = "file") -> str:
     Raises PlacerError when it is missing, a folder, not readable, larger than :data:`MAX_BYTES` or not UTF-8.
     """
     file = str(path)
-    try:
-        with path.open("rb") as stream:
-            raw = stream.read(MAX_BYTES + 1)
-    except FileNotFoundError:
-        raise _failure("file-missing", f"{what} {file} does not exist", _nearest_file(path), file) from None
-    except IsADirectoryError:
-        message = f"{file} is a folder, a {what} is expected"
-        raise _failure("file-is-folder", message, "give the path of the file itself", file) from None
-    except (OSError, ValueError) as err:
-        reason = err.strerror if isinstance(err, OSError) and err.strerror else str(err)
-        message = f"{what} {file} cannot be read: {reason}"
-        raise _failure("file-unreadable", message, "check the path and its permissions", file) from None
-    if len(raw) > MAX_BYTES:
-        message = f"{file} is larger than {MAX_BYTES // 1024 // 1024} MiB, the most that is read"
-        raise _failure("file-too-large", message, f"check that this is the {what} you meant", file)
+    raw = read_bytes(path, what=what)
     try:
         return raw.decode("utf-8-sig")
     except UnicodeDecodeError as err:
@@ -159,6 +145,27 @@ def read_text(path: Path, *, what: str = "file") -> str:
                 span=Span(file, line, column, 1, excerpt),
             )
         ) from None
+
+
+def read_bytes(path: Path, *, what: str = "file", most: int = MAX_BYTES) -> bytes:
+    """Read a file. Raises PlacerError when it is missing, a folder, not readable, or larger than ``most`` bytes."""
+    file = str(path)
+    try:
+        with path.open("rb") as stream:
+            raw = stream.read(most + 1)
+    except FileNotFoundError:
+        raise _failure("file-missing", f"{what} {file} does not exist", _nearest_file(path), file) from None
+    except IsADirectoryError:
+        message = f"{file} is a folder, a {what} is expected"
+        raise _failure("file-is-folder", message, "give the path of the file itself", file) from None
+    except (OSError, ValueError) as err:
+        reason = err.strerror if isinstance(err, OSError) and err.strerror else str(err)
+        message = f"{what} {file} cannot be read: {reason}"
+        raise _failure("file-unreadable", message, "check the path and its permissions", file) from None
+    if len(raw) > most:
+        message = f"{file} is larger than {most // 1024 // 1024} MiB, the most that is read"
+        raise _failure("file-too-large", message, f"check that this is the {what} you meant", file)
+    return raw
 
 
 def load_marked(path: Path, *, text: str | None = None) -> Document:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 import re
 import shutil
 import tempfile
@@ -11,6 +10,7 @@ from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from placer.errors import Diagnostic, PlacerError, Span
+from placer.files import create_file, replace_file
 from placer.plan.file import read_plan, write_plan
 from placer.plan.model import Plan
 
@@ -19,16 +19,23 @@ PLAN_FILE = "plan.json"
 
 def write_text(path: Path, text: str) -> None:
     """Write a file beside and move it into place. Raises PlacerError when it cannot be written."""
-    beside = path.with_name(f".{path.name}.{os.getpid()}.tmp")
     try:
-        beside.write_text(text, encoding="utf-8", newline="\n")
-        beside.replace(path)
+        replace_file(path, text)
     except (OSError, ValueError) as err:
         reason = err.strerror if isinstance(err, OSError) and err.strerror else str(err)
         raise PlacerError(Diagnostic("file-not-written", f"{path} cannot be written: {reason}")) from None
-    finally:
-        with suppress(OSError, ValueError):  # after a success it is gone already
-            beside.unlink(missing_ok=True)
+
+
+def write_new(path: Path, text: str) -> None:
+    """Write a file that is not there yet. Raises PlacerError when it is, or when it cannot be written."""
+    try:
+        create_file(path, text)
+    except FileExistsError:
+        message = f"{path} is there already, and is not written over"
+        raise PlacerError(Diagnostic("file-exists", message, "choose another name, or remove the file")) from None
+    except (OSError, ValueError) as err:
+        reason = err.strerror if isinstance(err, OSError) and err.strerror else str(err)
+        raise PlacerError(Diagnostic("file-not-written", f"{path} cannot be written: {reason}")) from None
 
 
 def default_folder(circuit_name: str) -> Path:

@@ -12,8 +12,9 @@ from placer.boards.catalogue import load_board
 from placer.boards.model import Board
 from placer.check.judge import judge
 from placer.choose import Choice, choose_board
+from placer.circuit.lint import lint
 from placer.circuit.model import Circuit
-from placer.circuit.read_yaml import read_circuit
+from placer.circuit.read import read_circuit_file
 from placer.errors import Diagnostic, Exit, PlacerError
 from placer.guide.write import write_guide
 from placer.interrupt import Interrupts
@@ -38,7 +39,8 @@ class Order:
     """What the user asks for. ``seconds`` and ``effort`` bound the search; ``cuts``: None follows the board.
 
     ``crop_margin``: how much board (mm) to leave around what is used when it is sawn down; None saws nothing.
-    ``explain``: say why each jumper and cut is there.
+    ``explain``: say why each jumper and cut is there. ``parts_map``: of a netlist that knows no packages, which may
+    include files outside its folder where ``allow_outside``.
     """
 
     circuit: Path
@@ -56,6 +58,8 @@ class Order:
     crop_margin: float | None = None
     bridge_cost: float = Options.bridge_cost
     explain: bool = False
+    parts_map: Path | None = None
+    allow_outside: bool = False
 
     def options(self, board: Board) -> Options:
         """Return the rules of the plan on this board."""
@@ -107,7 +111,7 @@ def make_plan(order: Order, progress: ProgressLine) -> Result:
     Raises PlacerError for bad input (before the search begins, also for a folder that cannot be written), with exit
     code NO_PLAN when there is no plan to be had, and INTERRUPTED when the user stopped before there was one.
     """
-    circuit, warnings = read_circuit(order.circuit)
+    circuit, warnings = read_circuit_file(order.circuit, order.parts_map, allow_outside=order.allow_outside)
     start = read_plan(order.start) if order.start is not None else None
     board = load_board(order.board) if order.board is not None else None
     with staging(order.out or default_folder(circuit.name)) as stage:
@@ -124,7 +128,7 @@ def make_plan(order: Order, progress: ProgressLine) -> Result:
             why = explain(plan, EXPLAIN_SECONDS, interrupts.stop) if order.explain else None
             files = _write(plan, stage, sawn)
     found = judge(plan).warnings
-    return Result(plan, tuple(files), (*warnings, *found), choice.reason, interrupted, sawn, why)
+    return Result(plan, tuple(files), (*warnings, *lint(circuit), *found), choice.reason, interrupted, sawn, why)
 
 
 def _write(plan: Plan, stage: Staging, sawn: Crop | None) -> list[Path]:

@@ -29,14 +29,14 @@ MODULES = sorted(PACKAGE.rglob("*.py"))
 
 LAYERS = (
     ("errors",),
-    ("marked", "report"),
+    ("files", "marked", "report"),
     ("packages",),
     ("boards", "circuit"),
     ("plan",),
     ("check", "guide", "solve"),
-    ("choose", "interrupt", "outputs", "progress"),
+    ("choose", "interrupt", "netlist", "outputs", "progress"),
     ("planning",),
-    ("summary",),
+    ("printing", "summary"),
     ("cli",),
 )
 """Rooms from the ground up. A room imports what lies below its layer; rooms of one layer know nothing of each other."""

@@ -13,6 +13,7 @@ from placer.boards.catalogue import load_board, names
 from placer.boards.loader import read_board
 from placer.boards.selfcheck import faults_of
 from placer.circuit.model import Place
+from placer.circuit.read import read_circuit_file
 from placer.circuit.read_yaml import read_circuit
 from placer.cli import app
 from placer.errors import Exit
@@ -56,6 +57,8 @@ def options_of(command: str) -> set[str]:
 YAML_EXAMPLES = blocks(README, "yaml")
 CIRCUITS = [text for text in YAML_EXAMPLES if text.startswith("circuit:")]
 BOARDS = [text for text in YAML_EXAMPLES if text.startswith("board:")]
+MAPS = [text for text in YAML_EXAMPLES if text.startswith("elements:")]
+SPICE = blocks(README, "spice")
 
 
 # --- commands ------------------------------------------------------------------------------------------------------
@@ -119,7 +122,18 @@ def test_the_files_of_a_plan_are_told(tmp_path: Path) -> None:
 def test_there_are_examples_of_both_kinds() -> None:
     assert len(CIRCUITS) >= 2
     assert len(BOARDS) >= 3
-    assert len(CIRCUITS) + len(BOARDS) == len(YAML_EXAMPLES)
+    assert len(CIRCUITS) + len(BOARDS) + len(MAPS) == len(YAML_EXAMPLES)
+    assert len(MAPS) == len(SPICE) == 1
+
+
+def test_the_netlist_example_and_its_map_read_without_a_warning_and_are_the_demo(tmp_path: Path) -> None:
+    (tmp_path / "example.cir").write_text(SPICE[0], encoding="utf-8")
+    (tmp_path / "map.yaml").write_text(MAPS[0], encoding="utf-8")
+    circuit, warnings = read_circuit_file(tmp_path / "example.cir", tmp_path / "map.yaml")
+    assert warnings == ()
+    demo = ROOT / "netlists" / "hive-heater-driver.cir"
+    known, _ = read_circuit_file(demo, demo.with_suffix(".parts.yml"))
+    assert (circuit.parts, circuit.nets) == (known.parts, known.nets)
 
 
 @pytest.mark.parametrize("text", CIRCUITS, ids=lambda text: text.split("\n")[0])
@@ -182,7 +196,7 @@ def test_every_path_in_backticks_exists(name: str) -> None:
 def test_the_map_names_every_module() -> None:
     """DEVELOPERS.md has a line for each module, under the name of its folder."""
     told: set[str] = set()
-    for room, table in re.findall(r"^### `placer/(\w*)/?`.*?\n(.*?)(?=^##)", DEVELOPERS, re.MULTILINE | re.DOTALL):
+    for room, table in re.findall(r"^### `placer/([\w/]*?)/?`.*?\n(.*?)(?=^##)", DEVELOPERS, re.MULTILINE | re.DOTALL):
         rows = re.findall(r"^\| (`.+?`) \|", table, re.MULTILINE)
         told |= {f"{room}/{module}".lstrip("/") for row in rows for module in re.findall(r"\w+\.py", row)}
     there = {

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import difflib
 import re
+from collections import Counter
 from collections.abc import Iterable
 
 from placer.errors import Diagnostic, PlacerError, Span
@@ -56,12 +57,25 @@ class Problems:
     def finish(self) -> tuple[Diagnostic, ...]:
         """Return the warnings; raise PlacerError with every error (in the order of the file) when there is one."""
         if not self._errors:
-            return tuple(sorted(self._warnings, key=_place))
+            return _shortened(sorted(self._warnings, key=_place))
         shown = sorted(self._errors, key=_place)
         if self._unshown:
             message = f"{self._unshown} more problem{'s' if self._unshown > 1 else ''} not shown"
             shown.append(Diagnostic("more-problems", message, "mend those above first"))
         raise PlacerError(*shown)
+
+
+def _shortened(warnings: list[Diagnostic]) -> tuple[Diagnostic, ...]:
+    """Return the first ``MAX_SHOWN`` warnings of each kind, and how many more there are of it."""
+    shown: list[Diagnostic] = []
+    times = Counter[str]()
+    for warning in warnings:
+        times[warning.code] += 1
+        if times[warning.code] <= MAX_SHOWN:
+            shown.append(warning)
+    more = {code: count - MAX_SHOWN for code, count in times.items() if count > MAX_SHOWN}
+    shown += [Diagnostic(code, f"{count} more of these not shown", "", "warning") for code, count in more.items()]
+    return tuple(shown)
 
 
 def _place(diagnostic: Diagnostic) -> tuple[str, int, int]:

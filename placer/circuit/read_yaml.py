@@ -90,6 +90,12 @@ def parse_own(data: Mapping[str, Any], base: Loc, locate: Locate, problems: Prob
     return own
 
 
+def packages_beside(path: Path, problems: Problems) -> dict[str, Package | None]:
+    """Return the user's own packages from the parts file that is named after a circuit file, if there is one."""
+    beside = path.with_name(f"{path.stem}.packages.yaml")
+    return _parts_file(beside, problems) if beside.is_file() else {}
+
+
 def _text_fault(package: Package) -> str:
     """Say which text of a package would break lists and drawings, or "" when all are fit."""
     for pin in (*package.pins, *package.pin_names):
@@ -109,8 +115,7 @@ def _own_packages(document: Document, path: Path, problems: Problems) -> dict[st
     if isinstance(section, Mapping):
         return parse_own(section, ("packages",), document.span, problems)
     if section is None:
-        beside = path.with_name(f"{path.stem}.packages.yaml")
-        return _parts_file(beside, problems) if beside.is_file() else {}
+        return packages_beside(path, problems)
     span = document.span(("packages",))
     name = document.data["packages"]
     if not isinstance(name, str):

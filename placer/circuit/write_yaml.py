@@ -5,13 +5,17 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+import yaml
+
 from placer.circuit.build import build_circuit
 from placer.circuit.model import Circuit, Net, Part, Place
 from placer.circuit.problems import Problems
 from placer.circuit.read_yaml import PackageBook, parse_own
 from placer.circuit.schema import Loc
 from placer.errors import Diagnostic, PlacerError, Span
-from placer.packages.catalogue import package_to_data
+from placer.packages.catalogue import lookup, package_to_data
+from placer.packages.faults import PackageError
+from placer.packages.model import Package
 
 
 def circuit_to_data(circuit: Circuit) -> dict[str, Any]:
@@ -23,6 +27,24 @@ def circuit_to_data(circuit: Circuit) -> dict[str, Any]:
     data["nets"] = {net.name: _net(net) for net in circuit.nets}
     data["packages"] = {name: package_to_data(package) for name, package in circuit.packages.items()}
     return data
+
+
+def circuit_to_yaml(circuit: Circuit) -> str:
+    """Return the circuit as the text of a circuit file, with the packages that are not the catalogue's."""
+    data = circuit_to_data(circuit)
+    data["nets"] = {name: net["pins"] if set(net) == {"pins"} else net for name, net in data["nets"].items()}
+    own = {name: data["packages"][name] for name, package in circuit.packages.items() if not _of_catalogue(package)}
+    del data["packages"]
+    if own:
+        data["packages"] = own
+    return str(yaml.safe_dump(data, sort_keys=False, allow_unicode=True, default_flow_style=None, width=120))
+
+
+def _of_catalogue(package: Package) -> bool:
+    try:
+        return lookup(package.name) == package
+    except (KeyError, PackageError):
+        return False
 
 
 def circuit_from_data(data: Mapping[str, Any], *, file: str = "circuit data", base: Loc = ()) -> Circuit:

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-import os
-import tempfile
 from pathlib import Path
 
 from placer.errors import Diagnostic, PlacerError
+from placer.files import replace_file
 from placer.guide.drawing import plan_svg
 from placer.guide.lists import bridges_csv, cuts_csv, jumpers_csv, parts_csv
 from placer.plan.crop import Crop
@@ -31,29 +30,7 @@ def write_guide(plan: Plan, folder: Path, crop: Crop | None = None) -> list[Path
         texts["bridges.csv"] = bridges_csv(plan)
     try:
         folder.mkdir(parents=True, exist_ok=True)
-        return [_write(folder / name, text) for name, text in texts.items()]
+        return [replace_file(folder / name, text) for name, text in texts.items()]
     except OSError as err:
         message = f"{folder}: cannot be written ({err.strerror or err})"
         raise PlacerError(Diagnostic("folder-not-writable", message, "choose a folder that you may write to")) from err
-
-
-def _write(path: Path, text: str) -> Path:
-    """Write beside, then replace: a reader sees the old file or the new one, never a part of it."""
-    handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
-    spare = Path(name)
-    try:
-        with os.fdopen(handle, "w", encoding="utf-8", newline="") as file:
-            file.write(text)
-        spare.chmod(0o666 & ~_umask())
-        spare.replace(path)
-    except BaseException:
-        spare.unlink(missing_ok=True)
-        raise
-    return path
-
-
-def _umask() -> int:
-    """The permissions that new files must not get; mkstemp gives fewer than the user expects of an output file."""
-    mask = os.umask(0)
-    os.umask(mask)
-    return mask

@@ -5,9 +5,7 @@ from __future__ import annotations
 import hashlib
 import json
 import math
-import os
 from collections.abc import Mapping
-from contextlib import suppress
 from numbers import Integral, Real
 from pathlib import Path
 from typing import Any
@@ -18,6 +16,7 @@ from placer.boards.data import board_from_data, board_to_data
 from placer.boards.model import Board
 from placer.circuit.write_yaml import circuit_from_data, circuit_to_data
 from placer.errors import Diagnostic, PlacerError, Span
+from placer.files import replace_file
 from placer.plan.conductors import natural_key
 from placer.plan.model import Bridge, Cut, Jumper, Options, Placement, Plan, Proof, Score, SolveInfo
 from placer.plan.schema import OptionsForm, PlanForm, Source, diagnostics_of
@@ -96,16 +95,10 @@ def write_plan(plan: Plan, path: Path | str) -> None:
     """
     path = Path(path)
     text = json.dumps(plan_to_data(plan), indent=1, ensure_ascii=False, allow_nan=False) + "\n"
-    beside = path.with_name(f".{path.name}.{os.getpid()}.tmp")
     try:
-        beside.write_text(text, encoding="utf-8", newline="\n")
-        beside.replace(path)
+        replace_file(path, text)
     except OSError as error:
         raise _failed("plan-not-written", f"cannot write {path}: {error.strerror or error}", str(path)) from None
-    finally:
-        # After a success there is nothing left beside the file; after a failure nothing may be left.
-        with suppress(OSError):
-            beside.unlink(missing_ok=True)
 
 
 def checksum(data: Any) -> str:

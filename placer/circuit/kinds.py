@@ -1,0 +1,104 @@
+"""What the letters of elements mean: packages unless the map says otherwise, and what cannot be built."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from placer.circuit.raw import RawElement
+
+
+@dataclass(frozen=True)
+class Default:
+    """The package of a kind of element, and its pins in node order. ``assumed``: devices differ in their pins."""
+
+    package: str
+    pins: tuple[str, ...]
+    assumed: bool = False
+
+
+# Choices of this project: the packages that are most often on a bench (common practice, no source). Transistors: many
+# in TO-92 have emitter, base, collector in this order, as the 2N3904 has; many others do not.
+DEFAULTS: Mapping[str, Default] = {
+    "R": Default("axial-0207", ("1", "2")),
+    "C": Default("disc-5", ("1", "2")),
+    "L": Default("axial-0309", ("1", "2")),
+    "D": Default("do-35", ("1", "2")),
+    "Q": Default("to-92", ("3", "2", "1"), assumed=True),
+    "V": Default("pad-2", ("1", "2")),
+    "I": Default("pad-2", ("1", "2")),
+}
+
+NODE_NAMES: Mapping[str, tuple[str, ...]] = {
+    # Node order of SPICE3 (user's manual, from memory).
+    "D": ("A", "K"),
+    "Q": ("C", "B", "E"),
+    "J": ("D", "G", "S"),
+    "Z": ("D", "G", "S"),
+    "M": ("D", "G", "S"),
+}
+
+# SPICE3 and the two simulators that the tests read examples of (from memory and from their manuals' lists of elements).
+WHAT: Mapping[str, str] = {
+    "A": "a mixed-mode device",
+    "B": "a source with a formula",
+    "E": "a controlled source",
+    "F": "a controlled source",
+    "G": "a controlled source",
+    "H": "a controlled source",
+    "J": "a field-effect transistor that the map does not name",
+    "K": "a coupling of inductors",
+    "M": "a field-effect transistor that the map does not name",
+    "N": "a device given by code",
+    "O": "a line",
+    "P": "a group of lines",
+    "S": "a switch",
+    "T": "a line",
+    "U": "a line or logic device",
+    "W": "a switch",
+    "X": "a subcircuit or cell that is not known",
+    "Y": "a line or admittance",
+    "Z": "a field-effect transistor that the map does not name",
+}
+
+_TRANSISTOR = "give its package: models: {{{model}: {{package: to-92, pins: [1, 2, 3]}}}} {map}, pins in node order"
+_CELL = (
+    "say what part it is: models: {{{model}: {{package: dip-8, pins: [1, 2, 3]}}}} {map}, pins in node order; "
+    "or add its definition"
+)
+_OTHER = (
+    "replace it by the part that it stands for, or name that part: elements: {{{name}: {{package: ...}}}} {map}; "
+    "omit: true there leaves it out"
+)
+
+
+@dataclass(frozen=True)
+class Refusal:
+    """Why an element cannot be built. ``hint`` has the fields map, model and name."""
+
+    element: str
+    what: str
+    hint: str
+
+
+def kind_of_element(element: RawElement) -> str:
+    """Return the kind of an element: its own, or what the letters of its name say (``R12``: R), or ""."""
+    if element.kind and element.kind != "X":
+        return element.kind
+    if element.kind == "X" and element.nodes and not element.ports:
+        return "X"
+    letters = re.match(r"[A-Za-z]*", element.name.rsplit(".", 1)[-1])
+    found = letters[0].upper() if letters else ""
+    return "D" if found == "LED" else found if found in DEFAULTS else element.kind
+
+
+def refusal(element: RawElement) -> Refusal | None:
+    """Return why an element has no default package; None when it has one."""
+    kind = kind_of_element(element)
+    if kind in DEFAULTS:
+        return None
+    if not kind or kind == "X":
+        return Refusal(element.name, WHAT["X"], _CELL if element.model else _OTHER)
+    what = WHAT.get(kind, f"an element of the kind {kind}")
+    return Refusal(element.name, what, _TRANSISTOR if kind in ("J", "M", "Z") and element.model else _OTHER)
