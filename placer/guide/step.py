@@ -21,8 +21,10 @@ class Band:
 
 @dataclass(frozen=True)
 class Caution:
-    """A caution. ``kind``: what it is about ("law", "heat", "fumes" ...). ``refs``: the parts it matters for, () for
-    all the work. ``where``: "start", "build", "power", or "use", the moment to read it.
+    """A caution.
+
+    ``kind``: what it is about ("law", "heat", "fumes" ...). ``refs``: the parts it matters for, () for all the work.
+    ``where``: "start", "build", "power", or "use", the moment to read it.
     """
 
     kind: str
@@ -116,9 +118,11 @@ class PartGroup:
 
 @dataclass(frozen=True)
 class WirePiece:
-    """A piece of wire to cut. ``number``: of the jumper. ``length_mm``: hole to hole. ``piece_mm``: what to cut off the
-    spool, with the ends. ``strip_mm``: bare at each end; 0 for bare wire. ``spool``: which spool it comes from, counted
-    from 1, when cut in the order listed.
+    """A piece of wire to cut.
+
+    ``number``: of the jumper. ``length_mm``: hole to hole. ``piece_mm``: what to cut off the spool, with the ends.
+    ``strip_mm``: bare at each end; 0 for bare wire. ``spool``: which spool it comes from, counted from 1, when cut in
+    the order listed.
     """
 
     number: int
@@ -164,7 +168,10 @@ class Summary:
 
 @dataclass(frozen=True)
 class Guide:
-    """Everything that the guide says. ``touch``: where to put the meter's probes, in words, for the head of the sheet."""
+    """Everything that the guide says.
+
+    ``touch``: how to measure, in words, for the head of the test sheet. ``tools``: what to have at hand.
+    """
 
     summary: Summary
     steps: tuple[Step, ...]
