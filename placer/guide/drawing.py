@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from placer.guide.ground import AXIS_MM, View
+from placer.guide.ground import View
 from placer.guide.legend import plan_rows
 from placer.guide.planview import plan_groups
 from placer.guide.scene import Scene
@@ -15,6 +15,13 @@ _TURNED = (
     "Copper side: the board turned over its left edge, like the page of a book; the top edge stays on top.",
     "What is on the left of the component side is on the right here.",
 )
+SIDES = ("board", "copper")
+"""The two drawings of a plan: the component side, and the copper side."""
+
+
+def plan_scenes(plan: Plan, crop: Crop | None = None) -> dict[str, Scene]:
+    """Both drawings by their names in :data:`SIDES`."""
+    return {side: plan_scene(plan, copper_side=side == "copper", crop=crop) for side in SIDES}
 
 
 def plan_scene(plan: Plan, *, copper_side: bool = False, crop: Crop | None = None) -> Scene:
@@ -27,16 +34,6 @@ def plan_scene(plan: Plan, *, copper_side: bool = False, crop: Crop | None = Non
     title = f"{plan.circuit.name} – {plan.board.name} – {side}"
     view = View(plan.board, copper_side, *layout.board_at)
     return sheet_scene(layout, title, plan_groups(plan, view, crop))
-
-
-def picture_scene(plan: Plan, *, copper_side: bool = False, crop: Crop | None = None) -> Scene:
-    """One side alone: the board with its edge labels, and no sheet about it. The board's corner is at AXIS_MM."""
-    side = "copper side, mirrored" if copper_side else "component side"
-    width, height = (size + 2 * AXIS_MM for size in plan.board.outline_mm)
-    view = View(plan.board, copper_side, AXIS_MM, AXIS_MM)
-    about = "One unit of the drawing is one millimetre." + (f" {_TURNED[0]}" if copper_side else "")
-    title = f"{plan.circuit.name} – {plan.board.name} – {side}"
-    return Scene(width, height, title, about, tuple(plan_groups(plan, view, crop)))
 
 
 def plan_svg(plan: Plan, *, copper_side: bool = False, prefix: str = "", crop: Crop | None = None) -> str:
