@@ -14,7 +14,8 @@ from typing import Any
 
 import typst
 
-from placer.guide.picture import MARKED, Mark, Picture, Sheet, picture_of, sheets, step_picture
+from placer.guide.marks import COPPER_KINDS, Mark, marks_of
+from placer.guide.picture import Picture, Sheet, picture_of, sheets, step_picture
 from placer.guide.scene import Scene
 from placer.guide.step import Guide, Step
 from placer.guide.svg import number, write_svg
@@ -41,8 +42,6 @@ MARGIN_MM = 10.0  # printers leave less than that blank (common practice, no sou
 FOOT_MM = 14.0
 HEAD_MM = 19.0
 BAR_MM = 10.0
-COPPER_KINDS = ("cut", "bridge")
-_KIND_MARK = {"cut": "cut", "jumper": "jumper", "bridge": "bridge"}
 
 
 def guide_pdf(guide: Guide, scenes: Mapping[str, Scene], paper: str = "a4") -> bytes:
@@ -97,11 +96,3 @@ def _step_pictures(guide: Guide, pictures: Mapping[str, Picture]) -> Iterator[di
         else:
             yield None
         before |= now
-
-
-def marks_of(step: Step) -> set[Mark]:
-    """What of the drawing a step is about."""
-    kind = _KIND_MARK.get(step.kind)
-    if kind:
-        return {(kind, str(step.number_in_kind))}
-    return {(MARKED[0], ref) for ref in step.refs}

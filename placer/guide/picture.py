@@ -11,15 +11,12 @@ from itertools import pairwise
 
 from placer.guide import style
 from placer.guide.ground import AXIS_MM
+from placer.guide.marks import WORDS, Mark
 from placer.guide.metrics import rise
 from placer.guide.room import Box
 from placer.guide.scene import Circle, Group, Item, Path, Pen, Scene, Text, Window, polyline, rectangle
 from placer.guide.sheet import moved
 
-Mark = tuple[str, str]
-"""What a step is about, as the drawing marks it: ``("ref", "R1")``, ``("jumper", "3")``, ``("cut", "1")``."""
-
-MARKED = ("ref", "jumper", "cut", "bridge")
 NOW = "#009e73"  # bluish green of the palette of Okabe and Ito, 2008 (from memory): what this step is about
 BEFORE = "#8f8f8f"
 _RING_R = 1.3
@@ -114,7 +111,7 @@ def _within(low: float, high: float, least: float, most: float) -> tuple[float, 
 def _as_of(groups: Sequence[Group], now: Collection[Mark], before: Collection[Mark]) -> Iterator[Group]:
     """Everything that belongs to no part or wire, and of the rest what there is by now."""
     for group in groups:
-        marks = [pair for pair in group.data if pair[0] in MARKED]
+        marks = [pair for pair in group.data if pair[0] in WORDS]
         if group.kind == "axis":
             continue
         if not marks or any(mark in now for mark in marks):
