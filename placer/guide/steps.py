@@ -85,7 +85,9 @@ def _cut(plan: Plan, number: int, cut: Cut) -> Step:
         text,
         holes=holes,
         check=" ".join(checks) or "No copper is left around the hole.",
-        cautions=("The copper side is the mirror image of the component side: push a pin through the hole to be sure.",),
+        cautions=(
+            "The copper side is the mirror image of the component side: push a pin through the hole to be sure.",
+        ),
         number_in_kind=number,
         group="Cuts",
     )
@@ -110,9 +112,7 @@ def _beside(plan: Plan, address: str) -> list[str]:
 
 def _jumpers(plan: Plan) -> Iterator[Step]:
     for piece in wire_pieces(plan):
-        wire = (
-            "bare wire, straight" if piece.wire == "bare" else f"insulated wire and strip {END_MM:g} mm at each end"
-        )
+        wire = "bare wire, straight" if piece.wire == "bare" else f"insulated wire and strip {END_MM:g} mm at each end"
         yield Step(
             0,
             "jumper",
