@@ -7,19 +7,22 @@ markup. Same plan, same bytes: no date is written, and the typeface comes with t
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import asdict, dataclass
 from importlib import resources
 from typing import Any
 
 import typst
 
+from placer.guide.legend import sign_rows
 from placer.guide.marks import COPPER_KINDS, Mark, marks_of
 from placer.guide.picture import Picture, Sheet, picture_of, sheets, step_picture
-from placer.guide.scene import Scene
+from placer.guide.scene import Scene, Window
+from placer.guide.sheet import Row, legend_scene
 from placer.guide.step import Guide, Step
 from placer.guide.svg import number, write_svg
 from placer.guide.typeface import FAMILY, faces, fitted
+from placer.plan.model import Plan
 
 
 @dataclass(frozen=True)
@@ -42,20 +45,22 @@ MARGIN_MM = 10.0  # printers leave less than that blank (common practice, no sou
 FOOT_MM = 14.0
 HEAD_MM = 19.0
 BAR_MM = 10.0
+GAP_MM = 6.0
 
 
-def guide_pdf(guide: Guide, scenes: Mapping[str, Scene], paper: str = "a4") -> bytes:
+def guide_pdf(plan: Plan, guide: Guide, scenes: Mapping[str, Scene], paper: str = "a4") -> bytes:
     """The guide as a PDF. ``scenes``: the two drawings of the plan, "board" and "copper"; ``paper``: a key of PAPERS.
 
     Raises KeyError for another paper.
     """
     size = PAPERS[paper]
     pictures = {side: picture_of(fitted(scene)) for side, scene in scenes.items()}
+    sawn = any(group.kind == "saw" for scene in scenes.values() for group in scene.groups)
     data: dict[str, Any] = {
         "paper": size.name,
-        "geometry": {"margin": MARGIN_MM, "foot": FOOT_MM, "head": HEAD_MM, "bar": BAR_MM},
+        "geometry": {"margin": MARGIN_MM, "foot": FOOT_MM, "head": HEAD_MM, "bar": BAR_MM, "gap": GAP_MM},
         "guide": asdict(guide),
-        "sheets": [sheet for side, picture in pictures.items() for sheet in _true_scale(side, picture, size)],
+        "pages": list(_true_scale(pictures, sign_rows(plan, sawn=sawn), size)),
         "pictures": list(_step_pictures(guide, pictures)),
     }
     template = resources.files("placer.guide").joinpath("page", "guide.typ").read_bytes()
@@ -67,22 +72,44 @@ def guide_pdf(guide: Guide, scenes: Mapping[str, Scene], paper: str = "a4") -> b
     return made
 
 
-def _true_scale(side: str, picture: Picture, paper: Paper) -> Iterator[dict[str, Any]]:
-    """The pages of one side, upright where it fits, else across, else in as few sheets as can be."""
-    ways = [(sheets(picture, *paper.room(flipped=flipped)), flipped) for flipped in (False, True)]
-    made, flipped = min(ways, key=lambda way: len(way[0]))
-    for sheet in made:
-        yield {"side": side, "flipped": flipped, **_sheet(sheet)}
+def _true_scale(pictures: Mapping[str, Picture], signs: Sequence[Row], paper: Paper) -> Iterator[dict[str, Any]]:
+    """The pages at 1:1: both sides on one where they fit, else a page a side, upright or across, else sheets to join."""
+    width, height = paper.room(flipped=False)
+    windows = [picture.window for picture in pictures.values()]
+    if sum(w for _, _, w, _ in windows) + GAP_MM <= width and max(h for _, _, _, h in windows) <= height:
+        whole = [(side, Sheet(picture, 1, 1)) for side, picture in pictures.items()]
+        yield _page(whole, signs, (width, height), flipped=False)
+        return
+    for side, picture in pictures.items():
+        ways = [(sheets(picture, *paper.room(flipped=flipped)), flipped) for flipped in (False, True)]
+        made, flipped = min(ways, key=lambda way: len(way[0]))
+        for sheet in made:
+            yield _page([(side, sheet)], signs, paper.room(flipped=flipped), flipped=flipped)
 
 
-def _sheet(sheet: Sheet) -> dict[str, Any]:
-    return {"number": sheet.number, "count": sheet.count, "joins": list(sheet.joins), **_image(sheet.picture)}
+def _page(
+    shown: Sequence[tuple[str, Sheet]], signs: Sequence[Row], room: tuple[float, float], *, flipped: bool
+) -> dict[str, Any]:
+    """One page; the legend comes below the boards where there is room."""
+    legend = fitted(legend_scene(signs, room[0] + BAR_MM))
+    left = room[1] - max(sheet.picture.window[3] for _, sheet in shown) - 2 * GAP_MM
+    first = shown[0][1]
+    return {
+        "flipped": flipped,
+        "sides": [{"side": side, "joins": list(sheet.joins), **_image(sheet.picture)} for side, sheet in shown],
+        "number": first.number,
+        "count": first.count,
+        "legend": _svg(legend, (0.0, 0.0, legend.width, legend.height)) if legend.height <= left else None,
+    }
 
 
 def _image(picture: Picture) -> dict[str, Any]:
-    x, y, width, height = picture.window
-    svg = write_svg(picture.scene, window=(x, y, width, height), fonts=f"'{FAMILY}'")
-    return {"svg": svg, "width": float(number(width)), "height": float(number(height))}
+    return _svg(picture.scene, picture.window)
+
+
+def _svg(scene: Scene, window: Window) -> dict[str, Any]:
+    svg = write_svg(scene, window=window, fonts=f"'{FAMILY}'")
+    return {"svg": svg, "width": float(number(window[2])), "height": float(number(window[3]))}
 
 
 def _step_pictures(guide: Guide, pictures: Mapping[str, Picture]) -> Iterator[dict[str, Any] | None]:

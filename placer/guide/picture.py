@@ -21,7 +21,7 @@ NOW = "#009e73"  # bluish green of the palette of Okabe and Ito, 2008 (from memo
 BEFORE = "#8f8f8f"
 _RING_R = 1.3
 _RING = Pen(0.45, NOW)
-_AROUND_MM = 10.16  # four steps of the board around what a step is about
+_AROUND_MM = 7.62  # three steps of the board around what a step is about
 _WHOLE_MM = 62.0  # a board not larger than that is shown whole in this direction
 OVERLAP_MM = 10.16
 _JOIN = Pen(0.18, style.INK, dash=(4.0, 0.6, 0.5, 0.6))
@@ -151,7 +151,7 @@ def _beside(item: Item, box: Box, *, across: bool) -> bool:
 
 def _margins(box: Box, outline: Box) -> tuple[Group, ...]:
     """Paper beyond an edge of what is shown that is not an edge of the board, so that the labels stand clear."""
-    o = box.grown(AXIS_MM)
+    o = box.grown(AXIS_MM + 1.0)
     items: list[Item] = []
     for inside, corners, edge in (
         (box.y0 > outline.y0, (o.x0, o.y0, o.x1, box.y0), ((box.x0, box.y0), (box.x1, box.y0))),

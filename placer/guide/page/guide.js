@@ -249,12 +249,9 @@
   const idle = find("#trace-text").textContent;
   function light(name) {
     if (name === lit) return;
-    (lights.get(lit) || []).forEach((each) => { each.classList.remove("lit"); each.parentNode.classList.remove("holds"); });
+    (lights.get(lit) || []).forEach((each) => each.classList.remove("lit"));
     lit = name;
-    (lights.get(lit) || []).forEach((each) => {
-      each.classList.add("lit");
-      if (each.parentNode.classList.contains("leads")) each.parentNode.classList.add("holds");
-    });
+    (lights.get(lit) || []).forEach((each) => each.classList.add("lit"));
     sheets.forEach((each) => each.classList.toggle("tracing", Boolean(lit)));
     find("#trace-text").textContent = lit ? data.nets[lit] || lit : idle;
   }
