@@ -16,10 +16,10 @@ import typst
 
 from placer.guide.legend import sign_rows
 from placer.guide.marks import COPPER_KINDS, Mark, marks_of
-from placer.guide.picture import Picture, Sheet, picture_of, sheets, step_picture
+from placer.guide.picture import Picture, Sheet, StepPictures, picture_of, sheets
 from placer.guide.scene import Scene, Window
 from placer.guide.sheet import Row, legend_scene
-from placer.guide.step import Guide, Step
+from placer.guide.step import Guide
 from placer.guide.svg import number, write_svg
 from placer.guide.typeface import FAMILY, faces, fitted
 from placer.plan.model import Plan
@@ -73,7 +73,7 @@ def guide_pdf(plan: Plan, guide: Guide, scenes: Mapping[str, Scene], paper: str 
 
 
 def _true_scale(pictures: Mapping[str, Picture], signs: Sequence[Row], paper: Paper) -> Iterator[dict[str, Any]]:
-    """The pages at 1:1: both sides on one where they fit, else a page a side, upright or across, else sheets to join."""
+    """The pages at 1:1: both sides on one where they fit, else a page a side, upright or across, else sheets."""
     width, height = paper.room(flipped=False)
     windows = [picture.window for picture in pictures.values()]
     if sum(w for _, _, w, _ in windows) + GAP_MM <= width and max(h for _, _, _, h in windows) <= height:
@@ -114,12 +114,13 @@ def _svg(scene: Scene, window: Window) -> dict[str, Any]:
 
 def _step_pictures(guide: Guide, pictures: Mapping[str, Picture]) -> Iterator[dict[str, Any] | None]:
     """A picture for each step that is about holes, else None."""
+    series = {side: StepPictures(picture) for side, picture in pictures.items()}
     before: set[Mark] = set()
     for step in guide.steps:
         now = marks_of(step)
         if now and step.holes:
             side = "copper" if step.kind in COPPER_KINDS else "board"
-            yield {"side": side, **_image(step_picture(pictures[side], now, before, step.holes))}
+            yield {"side": side, **_image(series[side].of(now, before, step.holes))}
         else:
             yield None
         before |= now

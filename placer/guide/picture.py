@@ -1,5 +1,6 @@
-"""Pictures taken from a finished drawing: one side of the board without the sheet around it, whole, as of one step, or
-in sheets that fit a page. The drawing stays what it is; a picture chooses what of it is shown.
+"""Pictures taken from a finished drawing: a side of the board without the sheet around it, whole, in a step, in sheets.
+
+The drawing stays what it is; a picture chooses what of it is shown.
 """
 
 from __future__ import annotations
@@ -38,7 +39,7 @@ class Picture:
 
 @dataclass(frozen=True)
 class Sheet:
-    """One sheet of a picture that may take several. ``joins``: names of the lines that it shares with its neighbours."""
+    """One sheet of a picture that may take several. ``joins``: names of the lines that its neighbours have too."""
 
     picture: Picture
     number: int
@@ -73,19 +74,37 @@ def _extent(item: Item) -> Box:
 # A step ----------------------------------------------------------------------------------------------------------
 
 
-def step_picture(picture: Picture, now: Collection[Mark], before: Collection[Mark], holes: Collection[str]) -> Picture:
-    """The board as it looks in one step: what is soldered now in full, what was before in grey, the rest not yet.
+class StepPictures:
+    """The board as it looks in each step: what is soldered now in full, what was before in grey, the rest not yet."""
 
-    ``holes``: addresses of the holes that get a ring. The picture shows a whole small board, else what is around them.
-    """
-    rings = [c for c in _circles(picture.scene) if ("hole", _address(c)) in c.data and _address(c) in holes]
-    box = _around(picture.outline, [(ring.x, ring.y) for ring in rings])
-    shown = [_cropped(group, box) for group in _as_of(picture.scene.groups, now, before)]
-    labels = [_edge_labels(group, picture.outline, box) for group in picture.scene.groups if group.kind == "axis"]
-    circles = tuple(Circle(ring.x, ring.y, _RING_R, _RING) for ring in rings)
-    targets = Group("targets", "holes of this step", "targets", "targets", circles)
-    groups = (*(group for group in shown if group.items), targets, *_margins(box, picture.outline), *labels)
-    return Picture(replace(picture.scene, groups=groups), picture.outline, _window(box.grown(AXIS_MM)))
+    def __init__(self, picture: Picture) -> None:
+        self._picture = picture
+        groups = [group for group in picture.scene.groups if group.kind != "axis"]
+        self._groups = [(group, [_extent(item) for item in group.items]) for group in groups]
+        self._labels = [group for group in picture.scene.groups if group.kind == "axis"]
+        self._holes = {_address(circle): circle for circle in _circles(picture.scene) if _address(circle)}
+
+    def of(self, now: Collection[Mark], before: Collection[Mark], holes: Collection[str]) -> Picture:
+        """The picture of a step that is about ``now`` and comes after ``before``.
+
+        ``holes``: addresses of the holes that get a ring. A small board is shown whole, else what is around them.
+        """
+        outline = self._picture.outline
+        rings = [self._holes[hole] for hole in holes if hole in self._holes]
+        box = _around(outline, [(ring.x, ring.y) for ring in rings])
+        shown: list[Group] = []
+        for group, extents in self._groups:
+            marks = [pair for pair in group.data if pair[0] in WORDS]
+            current = not marks or any(mark in now for mark in marks)
+            if current or any(mark in before for mark in marks):
+                kept = (item for item, extent in zip(group.items, extents, strict=True) if extent.meets(box))
+                items = tuple(kept if current else map(_pale, kept))
+                shown += [replace(group, items=items)] if items else []
+        targets = tuple(Circle(ring.x, ring.y, _RING_R, _RING) for ring in rings)
+        labels = (_edge_labels(group, outline, box) for group in self._labels)
+        groups = (*shown, Group("targets", "holes of this step", "targets", "targets", targets))
+        scene = replace(self._picture.scene, groups=(*groups, *_margins(box, outline), *labels))
+        return Picture(scene, outline, _window(box.grown(AXIS_MM)))
 
 
 def _circles(scene: Scene) -> Iterator[Circle]:
@@ -108,18 +127,6 @@ def _within(low: float, high: float, least: float, most: float) -> tuple[float, 
     return max(least, low), min(most, high)
 
 
-def _as_of(groups: Sequence[Group], now: Collection[Mark], before: Collection[Mark]) -> Iterator[Group]:
-    """Everything that belongs to no part or wire, and of the rest what there is by now."""
-    for group in groups:
-        marks = [pair for pair in group.data if pair[0] in WORDS]
-        if group.kind == "axis":
-            continue
-        if not marks or any(mark in now for mark in marks):
-            yield group
-        elif any(mark in before for mark in marks):
-            yield replace(group, items=tuple(_pale(item) for item in group.items))
-
-
 def _pale(item: Item) -> Item:
     """The item in grey; what is paper stays paper."""
     if isinstance(item, Text):
@@ -127,10 +134,6 @@ def _pale(item: Item) -> Item:
     pen = item.pen and (item.pen if item.pen.colour == style.PAPER else replace(item.pen, colour=BEFORE))
     fill = item.fill if item.fill in (None, style.PAPER) else BEFORE
     return replace(item, pen=pen, fill=fill)
-
-
-def _cropped(group: Group, box: Box) -> Group:
-    return replace(group, items=tuple(item for item in group.items if _extent(item).meets(box)))
 
 
 def _edge_labels(group: Group, outline: Box, box: Box) -> Group:
@@ -170,8 +173,8 @@ def _margins(box: Box, outline: Box) -> tuple[Group, ...]:
 def sheets(picture: Picture, width: float, height: float) -> tuple[Sheet, ...]:
     """The picture at 1:1 in sheets of at most ``width`` x ``height`` mm.
 
-    Neighbours overlap by OVERLAP_MM. In the middle of an overlap runs a line, midway between two lines of holes and with
-    the same letter on both sheets, along which they are joined.
+    Neighbours overlap by OVERLAP_MM. In the middle of an overlap runs a line, midway between two lines of holes, with
+    the same letter on both sheets; they are joined along it.
     """
     x0, y0, whole_w, whole_h = picture.window
     grid = next(iter(c for c in _circles(picture.scene) if _address(c)))
