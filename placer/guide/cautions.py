@@ -109,15 +109,15 @@ def _chosen(plan: Plan, wanted: Callable[[Part, Package], bool]) -> tuple[str, .
 
 
 def _by_parts(plan: Plan) -> Iterator[Caution]:
-    polar = _chosen(plan, lambda part, package: is_polarised_can(package))
+    polar = _chosen(plan, lambda _, package: is_polarised_can(package))
     if polar:
         text = "An electrolytic capacitor the wrong way round can burst. The longer lead is +, the stripe is at -."
         yield Caution("polarity", "Polarity of capacitors", text, "build", polar)
-    one_way = _chosen(plan, lambda part, package: package.shape in ("diode", "led"))
+    one_way = _chosen(plan, lambda _, package: package.shape in ("diode", "led"))
     if one_way:
         text = "Stripe, or flat and short lead, mark the cathode. Turned round, the circuit fails or a part dies."
         yield Caution("polarity", "Diodes and LEDs have a direction", text, "build", one_way)
-    pinout = _chosen(plan, lambda part, package: package.shape in ("to-92", "to-220"))
+    pinout = _chosen(plan, lambda _, package: package.shape in ("to-92", "to-220"))
     if pinout:
         text = "Their pins come in a different order from device to device: look yours up before you solder it."
         yield Caution("pinout", "Transistors and regulators", text, "build", pinout)
@@ -141,8 +141,8 @@ def _by_parts(plan: Plan) -> Iterator[Caution]:
         yield Caution(
             "lithium",
             "Lithium cells burn",
-            "Never solder to a cell. Use a protected cell in a holder, a fuse in its lead, a charger made for its kind, "
-            "and never charge a cell that is not made for it, nor any unattended.",
+            "Never solder to a cell. Use a protected cell in a holder, a fuse in its lead, and a charger made for its "
+            "kind. Never charge a cell that is not made for it, nor any unattended.",
             "power",
             refs,
         )
@@ -172,6 +172,7 @@ def _dissipating(plan: Plan) -> Iterator[str]:
         package = circuit.packages[part.package]
         value = ohms(part.value) if is_resistor(part, package) else None
         ends = [on.get((part.ref, pin), "") for pin in package.pins]
-        if value and value.amount and len(ends) == 2 and all(end in volts for end in ends):
-            if (volts[ends[0]] - volts[ends[1]]) ** 2 / float(value.amount) > _WARM_WATTS:
-                yield part.ref
+        if value is None or not value.amount or not all(end in volts for end in ends):
+            continue
+        if (volts[ends[0]] - volts[ends[1]]) ** 2 / float(value.amount) > _WARM_WATTS:
+            yield part.ref

@@ -1,12 +1,14 @@
 """Where solder joins metal to metal: leads, wires, bridges and copper as a graph, and the fewest probes that prove it.
 
-Nodes are pieces of metal: copper segments, leads (those that metal joins inside a part are one), jumper wires. Edges are
-joints. A joint that is the only way between two parts of a conductor is proved by a probe whose two ends lie on either
-side of it; a probe proves all such joints on its way. Joints with another way round have no effect when they are dry.
+Nodes are pieces of metal: copper segments, leads (those that metal joins inside a part are one), jumper wires. Edges
+are joints. A joint that is the only way between two parts of a conductor is proved by a probe whose two ends lie on
+either side of it; a probe proves all such joints on its way. Joints with another way round have no effect when dry.
 
-A tree with L leaves needs ceil(L / 2) probes, for each leaf must be touched; these suffice: with leaves counted round the
-tree, 0 to L - 1, leaf i goes with leaf i + floor(L / 2), and a leaf left over goes with leaf 0. For what lies behind a
-joint is a run of leaves, and a run that holds neither one end only of some pair holds none or all.
+A tree with L leaves needs ceil(L / 2) probes, for each leaf must be touched, and so many suffice. Count the leaves
+round the tree from 0 to L - 1 and let h be L / 2 rounded down. Leaf i goes with leaf i + h for i < h, and a leaf left
+over goes with leaf 0. What lies behind a joint is a run of leaves, neither none nor all of them. A run that no pair
+crosses holds with a leaf its mate h further on, so all that lies between, so every leaf but perhaps the one left over,
+and that one goes with leaf 0.
 """
 
 from __future__ import annotations
@@ -14,6 +16,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from itertools import pairwise
 
 import networkx as nx
 
@@ -102,7 +105,7 @@ class Joints:
             pairs.append((ends[0], ends[-1]))
         for (one, start), (two, end) in pairs:
             way = nx.shortest_path(tree, one, two)
-            names = [tree.edges[a, b]["name"] for a, b in zip(way, way[1:], strict=False)]
+            names = [tree.edges[a, b]["name"] for a, b in pairwise(way)]
             yield Path(start, end, tuple(dict.fromkeys(names)))
 
     def _touch(self, metals: Sequence[Metal]) -> Touch | None:

@@ -24,7 +24,7 @@ def power_steps(plan: Plan) -> tuple[PowerStep, ...]:
     made = list(_without_ics(plan, inputs, ground))
     ics = [ref for ref in plan.placements if socketed(plan.circuit.package_of(ref))]
     if ics:
-        made += list(_with_ics(plan, inputs, ics))
+        made += list(_with_ics(inputs, ics))
     return tuple(PowerStep(number, *rest) for number, rest in enumerate(made, 1))
 
 
@@ -90,28 +90,29 @@ def _without_ics(plan: Plan, inputs: list[Net], ground: Net) -> Iterator[_Row]:
     reference = _place(plan, at_ground)
     for net in plan.circuit.nets:
         if net.volts is not None and net is not ground:
+            expected = "About" if net.role == "supply" else "Not above"
             yield (
                 f"Measure the voltage of {net.name}: from {reference} to {_place(plan, net.pins[0])}.",
-                f"About {_volts(net)}; less where a diode or a regulator stands on the way and nothing is drawn.",
+                f"{expected} {_volts(net)}; less by 0.7 V for each diode on the way.",
                 None,
             )
-    role = {net.name: net for net in plan.circuit.nets}
+    named = {net.name: net for net in plan.circuit.nets}
     for ref, placement in plan.placements.items():
         if not socketed(plan.circuit.package_of(ref)):
             continue
-        on = [(pin, net) for pin in placement.pins if (net := plan.circuit.net_of.get(PinRef(ref, pin)))]
-        low = next((pin for pin, net in on if role[net].role == "ground"), None)
-        for pin, net in on:
-            if low is not None and role[net].role != "ground" and role[net].volts is not None:
+        nets = {pin: named[name] for pin in placement.pins if (name := plan.circuit.net_of.get(PinRef(ref, pin)))}
+        low = next((pin for pin, on in nets.items() if on.role == "ground"), None)
+        for high, on in nets.items():
+            if low is not None and on.role == "supply" and on.volts is not None:
                 yield (
-                    f"Measure at the empty socket of {ref}: from pin {low} ({placement.pins[low]}) to pin {pin} "
-                    f"({placement.pins[pin]}).",
-                    f"About {_volts(role[net])}.",
+                    f"Measure at the empty socket of {ref}: from pin {low} ({placement.pins[low]}) to pin {high} "
+                    f"({placement.pins[high]}).",
+                    f"About {_volts(on)}, as on {on.name}.",
                     None,
                 )
 
 
-def _with_ics(plan: Plan, inputs: list[Net], ics: list[str]) -> Iterator[_Row]:
+def _with_ics(inputs: list[Net], ics: list[str]) -> Iterator[_Row]:
     yield (
         "Power off. Wait until the supply reads under 1 V, so that the capacitors are empty.",
         f"Now fit {', '.join(ics)}.",

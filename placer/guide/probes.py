@@ -37,8 +37,8 @@ TOUCH = (
     "Bare copper means the copper round an empty hole.",
     "First touch the probes together: take that reading off every reading below 10 ohm.",
     "Continuity shows under 2 ohm. No connection shows over 1 Mohm, or the sign for it. Keep fingers off both tips.",
-    "Where a capacitor charges, wait until the reading stands still. Where a part conducts one way, swap the probes and "
-    "take the higher reading.",
+    "Where a capacitor charges, wait until the reading stands still. Where a part conducts one way, swap the probes "
+    "and take the higher reading.",
 )
 
 

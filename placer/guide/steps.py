@@ -70,9 +70,9 @@ def _cut(plan: Plan, number: int, cut: Cut) -> Step:
             f"around it. Nothing is soldered into {cut.at}."
         )
     else:
-        holes = cut.between or ()
+        holes = (before, after)
         text = (
-            f"Cut {number}: on the copper side, sever the copper between holes {holes[0]} and {holes[1]} with a knife: "
+            f"Cut {number}: on the copper side, sever the copper between holes {before} and {after} with a knife: "
             "two cuts side by side right across the strip, then lift out the sliver."
         )
     checks = [f"Meter from {before} to {after}: no connection."] if before and after else []
@@ -94,9 +94,7 @@ def _cut(plan: Plan, number: int, cut: Cut) -> Step:
 
 
 def _drill(plan: Plan) -> str:
-    """A drill bit that takes the whole width and spares the neighbours: their strips begin a pitch less half a width
-    away.
-    """
+    """A drill bit that takes the whole width of the strip and spares its neighbours, a pitch less half a width away."""
     width, pitch = plan.board.copper.width_mm, plan.board.pitch_mm
     fitting = [size for size in (2.5, 3.0, 3.5, 4.0) if (width**2 + 0.25) ** 0.5 <= size < 2 * pitch - width]
     return f"a drill bit of {fitting[0]:g} mm" if fitting else "a drill bit a little wider than the strip"
@@ -221,7 +219,7 @@ def _orientation(plan: Plan, placement: Placement, package: Package) -> tuple[st
         said = f"{face} towards the {words.flat_side(package, pins, plan.board)} edge of the board{tab}"
         return f" {said},", said
     if package.shape == "terminal":
-        said = f"openings for the wires towards the {words.outward(package, pins, plan.board)} edge"
+        said = f"openings for the wires towards the {words.outward(pins, plan.board)} edge"
         return f" {said},", said
     first = package.pins[0]
     mark = f" ({package.polarity})" if package.polarity else ""
@@ -253,7 +251,7 @@ def _leads(package: Package, one: str, two: str, first: str, second: str) -> tup
         )
     if package.shape == "led":
         return (
-            f"the longer lead, anode (pin {one}), into {first} and the shorter lead, cathode (pin {two}), into {second}",
+            f"the longer lead, anode (pin {one}), into {first} and the shorter, cathode (pin {two}), into {second}",
             f"flat on the rim towards {second}",
         )
     if words.is_polarised_can(package):

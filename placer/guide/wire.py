@@ -1,13 +1,14 @@
-"""What wire the jumpers take: pieces to cut, and the cuts to make, in the order of the drawing's numbers or by length.
+"""What wire the jumpers take, and what the cuts part. Both keep the numbers of the drawing everywhere.
 
 The allowances are common practice, no source: 5 mm at each end go through the board (1.6), are soldered and clipped;
-insulated wire gets 5 mm more, for it seldom lies quite straight. Cuts and jumpers keep their numbers everywhere.
+insulated wire gets 5 mm more, for it seldom lies quite straight.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from dataclasses import replace
 
 from placer.guide.step import CutPlace, WirePiece
 from placer.plan.conductors import CopperMap
@@ -21,7 +22,7 @@ SPOOL_MM = 1000.0  # a short spool; wire is cut from it longest piece first
 
 def wire_pieces(plan: Plan) -> tuple[WirePiece, ...]:
     """A piece for each jumper, in the order of building: bare before insulated, short before long."""
-    pieces = []
+    pieces: list[WirePiece] = []
     for number, (jumper, link) in enumerate(zip(plan.jumpers, links(plan), strict=True), 1):
         slack = 0.0 if link.bare else SLACK_MM
         piece = float(math.ceil(round(jumper.length_mm + 2 * END_MM + slack, 6)))
@@ -31,7 +32,22 @@ def wire_pieces(plan: Plan) -> tuple[WirePiece, ...]:
                 number, jumper.net, jumper.start, jumper.end, link.wire, jumper.length_mm, piece, strip, link.reason
             )
         )
+    spools = {kind: _spools([p for p in pieces if p.wire == kind]) for kind in ("bare", "insulated")}
+    pieces = [replace(piece, spool=spools[piece.wire][piece.number]) for piece in pieces]
     return tuple(sorted(pieces, key=lambda piece: (piece.wire != "bare", piece.piece_mm, piece.number)))
+
+
+def _spools(pieces: list[WirePiece]) -> dict[int, int]:
+    """Which spool each piece comes from, by jumper number: the longest first, from the first spool with enough left."""
+    left: list[float] = []
+    found = {}
+    for piece in sorted(pieces, key=lambda piece: (-piece.piece_mm, piece.number)):
+        spool = next((number for number, rest in enumerate(left) if rest >= piece.piece_mm), len(left))
+        if spool == len(left):
+            left.append(SPOOL_MM)
+        left[spool] -= piece.piece_mm
+        found[piece.number] = spool + 1
+    return found
 
 
 def cut_places(plan: Plan) -> tuple[CutPlace, ...]:

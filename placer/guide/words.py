@@ -105,8 +105,10 @@ def described(part: Part, package: Package) -> str:
 
 
 def build_height_mm(package: Package, mount: str) -> float:
-    """How high the part stands while it is soldered. A standing body stands on its lead; a dual in-line part is there
-    only as its socket (4.5: common practice, no source).
+    """How high the part stands while it is soldered.
+
+    A standing body stands on its lead; a dual in-line part is there only as its socket (4.5: common practice, no
+    source).
     """
     if socketed(package):
         return 4.5
@@ -134,7 +136,7 @@ def flat_side(package: Package, pins: Mapping[str, str], board: Board) -> str:
     return edge_towards(-dy, dx)
 
 
-def outward(package: Package, pins: Mapping[str, str], board: Board) -> str:
+def outward(pins: Mapping[str, str], board: Board) -> str:
     """The edge that a row of pins is nearest to, of the two it runs along: where wires come in."""
     holes = [board.holes[address] for address in pins.values()]
     dx, dy = holes[-1].x - holes[0].x, holes[-1].y - holes[0].y

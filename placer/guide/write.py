@@ -1,49 +1,63 @@
-"""Writes drawings and lists of a plan into a folder."""
+"""Writes drawings, lists and tests of a plan into a folder."""
 
 from __future__ import annotations
 
 import os
 import tempfile
+from collections.abc import Mapping
 from pathlib import Path
 
 from placer.errors import Diagnostic, PlacerError
+from placer.guide import lists
+from placer.guide.build import build_guide
 from placer.guide.drawing import plan_svg
-from placer.guide.lists import bridges_csv, cuts_csv, jumpers_csv, parts_csv
+from placer.guide.netfile import ipc_netlist
 from placer.plan.crop import Crop
 from placer.plan.model import Plan
 
 
-def write_guide(plan: Plan, folder: Path, crop: Crop | None = None) -> list[Path]:
-    """Write ``board.svg``, ``copper.svg``, ``parts.csv``, ``jumpers.csv`` and ``cuts.csv``; return their paths.
-
-    ``bridges.csv`` comes with them where the plan has bridges. ``crop``: where to saw the board down, drawn on both
-    sides; None draws no saw lines. The folder is made when missing. All is drawn before the first file is touched, and
-    each file appears whole or not at all. Raises PlacerError when the folder cannot be written.
-    """
-    texts = {
+def guide_files(plan: Plan, crop: Crop | None = None) -> Mapping[str, str | bytes]:
+    """Every file of a plan's guide by name: text (UTF-8) or bytes. A pure function of the plan and the crop."""
+    guide = build_guide(plan, crop)
+    files: dict[str, str | bytes] = {
         "board.svg": plan_svg(plan, crop=crop),
         "copper.svg": plan_svg(plan, copper_side=True, crop=crop),
-        "parts.csv": parts_csv(plan),
-        "jumpers.csv": jumpers_csv(plan),
-        "cuts.csv": cuts_csv(plan),
+        "parts.csv": lists.parts_csv(guide.parts),
+        "placements.csv": lists.placements_csv(plan),
+        "jumpers.csv": lists.jumpers_csv(guide.wires),
+        "wire.csv": lists.wire_csv(guide.wires),
+        "cuts.csv": lists.cuts_csv(guide.cuts),
+        "tests.csv": lists.tests_csv(guide.probes),
+        "tests.ipc": ipc_netlist(plan),
     }
     if plan.bridges:
-        texts["bridges.csv"] = bridges_csv(plan)
+        files["bridges.csv"] = lists.bridges_csv(plan)
+    return files
+
+
+def write_guide(plan: Plan, folder: Path, crop: Crop | None = None) -> list[Path]:
+    """Write the drawings, lists and tests of a plan (:func:`guide_files`); return their paths.
+
+    ``crop``: where to saw the board down, drawn on both sides; None draws no saw lines. The folder is made when
+    missing. All is made before the first file is touched, and each file appears whole or not at all. Raises
+    PlacerError when the folder cannot be written.
+    """
+    files = guide_files(plan, crop)
     try:
         folder.mkdir(parents=True, exist_ok=True)
-        return [_write(folder / name, text) for name, text in texts.items()]
+        return [_write(folder / name, content) for name, content in files.items()]
     except OSError as err:
         message = f"{folder}: cannot be written ({err.strerror or err})"
         raise PlacerError(Diagnostic("folder-not-writable", message, "choose a folder that you may write to")) from err
 
 
-def _write(path: Path, text: str) -> Path:
+def _write(path: Path, content: str | bytes) -> Path:
     """Write beside, then replace: a reader sees the old file or the new one, never a part of it."""
     handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
     spare = Path(name)
     try:
-        with os.fdopen(handle, "w", encoding="utf-8", newline="") as file:
-            file.write(text)
+        with os.fdopen(handle, "wb") as file:
+            file.write(content if isinstance(content, bytes) else content.encode("utf-8"))
         spare.chmod(0o666 & ~_umask())
         spare.replace(path)
     except BaseException:
