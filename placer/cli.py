@@ -8,6 +8,7 @@ import os
 import sys
 import traceback
 from collections.abc import Callable, Iterable, Sequence
+from enum import StrEnum
 from pathlib import Path
 from typing import Annotated, Any, Optional
 
@@ -86,6 +87,14 @@ def _crop_margin(crop: bool, margin: float | None) -> float | None:
     return MARGIN_MM
 
 
+class PaperName(StrEnum):
+    """The sizes that ``--paper`` takes."""
+
+    A4 = "a4"
+    LETTER = "letter"
+
+
+Paper = Annotated[PaperName, typer.Option(help="The paper size of guide.pdf.")]
 Json = Annotated[bool, typer.Option("--json", help="Print one JSON object on stdout.")]
 
 
@@ -127,6 +136,7 @@ def plan(
     ] = None,
     crop: Crop = False,
     margin: Margin = None,
+    paper: Paper = PaperName.A4,
     explain: Annotated[bool, typer.Option("--explain", help="Say why each jumper and each cut is there.")] = False,
     as_json: Json = False,
     quiet: Annotated[bool, typer.Option("--quiet", help="No progress and no summary.")] = False,
@@ -156,6 +166,7 @@ def plan(
         crop_margin,
         bridge_cost,
         explain,
+        paper.value,
     )
     with ProgressLine(_errors(), quiet=quiet) as progress:
         result = make_plan(order, progress)
@@ -210,8 +221,9 @@ def guide(
     ] = None,
     crop: Crop = False,
     margin: Margin = None,
+    paper: Paper = PaperName.A4,
 ) -> Exit:
-    """Write the drawings and lists of a plan; a plan with faults gets none."""
+    """Write the guide, drawings and lists of a plan; a plan with faults gets none."""
     crop_margin = _crop_margin(crop, margin)
     from placer.check.judge import judge
     from placer.guide.write import write_guide
@@ -224,7 +236,7 @@ def guide(
     if faults:
         raise PlacerError(*faults, exit_code=Exit.FAULTS)
     sawn = None if crop_margin is None else saw(found, crop_margin)
-    for path in write_guide(found, out or plan.parent, sawn):
+    for path in write_guide(found, out or plan.parent, sawn, paper.value):
         typer.echo(str(path))
     if sawn is not None:
         typer.echo(crop_text(sawn, found.board))

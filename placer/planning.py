@@ -15,6 +15,7 @@ from placer.choose import Choice, choose_board
 from placer.circuit.model import Circuit
 from placer.circuit.read_yaml import read_circuit
 from placer.errors import Diagnostic, Exit, PlacerError
+from placer.guide.paper import DEFAULT_PAPER
 from placer.guide.write import write_guide
 from placer.interrupt import Interrupts
 from placer.outputs import Staging, default_folder, staging
@@ -38,7 +39,7 @@ class Order:
     """What the user asks for. ``seconds`` and ``effort`` bound the search; ``cuts``: None follows the board.
 
     ``crop_margin``: how much board (mm) to leave around what is used when it is sawn down; None saws nothing.
-    ``explain``: say why each jumper and cut is there.
+    ``explain``: say why each jumper and cut is there. ``paper``: the size of the guide's pages.
     """
 
     circuit: Path
@@ -56,6 +57,7 @@ class Order:
     crop_margin: float | None = None
     bridge_cost: float = Options.bridge_cost
     explain: bool = False
+    paper: str = DEFAULT_PAPER
 
     def options(self, board: Board) -> Options:
         """Return the rules of the plan on this board."""
@@ -122,13 +124,13 @@ def make_plan(order: Order, progress: ProgressLine) -> Result:
             interrupts.hold()
             sawn = None if order.crop_margin is None else crop(plan, order.crop_margin)
             why = explain(plan, EXPLAIN_SECONDS, interrupts.stop) if order.explain else None
-            files = _write(plan, stage, sawn)
+            files = _write(plan, stage, sawn, order.paper)
     found = judge(plan).warnings
     return Result(plan, tuple(files), (*warnings, *found), choice.reason, interrupted, sawn, why)
 
 
-def _write(plan: Plan, stage: Staging, sawn: Crop | None) -> list[Path]:
-    guide = write_guide if sawn is None else functools.partial(write_guide, crop=sawn)
+def _write(plan: Plan, stage: Staging, sawn: Crop | None, paper: str) -> list[Path]:
+    guide = functools.partial(write_guide, crop=sawn, paper=paper)
     return stage.write(plan, guide, lambda written: judge(written).faults)
 
 

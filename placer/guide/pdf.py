@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import asdict
 from importlib import resources
 from typing import Any
 
@@ -16,6 +16,7 @@ import typst
 
 from placer.guide.legend import sign_rows
 from placer.guide.marks import COPPER_KINDS, Mark, marks_of
+from placer.guide.paper import BAR_MM, DEFAULT_PAPER, FOOT_MM, GAP_MM, HEAD_MM, MARGIN_MM, PAPERS, Paper
 from placer.guide.picture import Picture, Sheet, StepPictures, picture_of, sheets
 from placer.guide.scene import Scene, Window
 from placer.guide.sheet import Row, legend_scene
@@ -25,30 +26,7 @@ from placer.guide.typeface import FAMILY, faces, fitted
 from placer.plan.model import Plan
 
 
-@dataclass(frozen=True)
-class Paper:
-    """A paper size in mm. The picture's room is what margins, heading and bars leave."""
-
-    name: str
-    width: float
-    height: float
-
-    def room(self, *, flipped: bool) -> tuple[float, float]:
-        """Width and height that a true-scale picture may take."""
-        width, height = (self.height, self.width) if flipped else (self.width, self.height)
-        return width - 2 * MARGIN_MM - BAR_MM, height - MARGIN_MM - FOOT_MM - HEAD_MM - BAR_MM
-
-
-# A4: ISO 216; letter: ANSI/ASME Y14.1, 8.5 x 11 in. Both from memory.
-PAPERS = {"a4": Paper("a4", 210.0, 297.0), "letter": Paper("us-letter", 215.9, 279.4)}
-MARGIN_MM = 10.0  # printers leave less than that blank (common practice, no source)
-FOOT_MM = 14.0
-HEAD_MM = 19.0
-BAR_MM = 10.0
-GAP_MM = 6.0
-
-
-def guide_pdf(plan: Plan, guide: Guide, scenes: Mapping[str, Scene], paper: str = "a4") -> bytes:
+def guide_pdf(plan: Plan, guide: Guide, scenes: Mapping[str, Scene], paper: str = DEFAULT_PAPER) -> bytes:
     """The guide as a PDF. ``scenes``: the two drawings of the plan, "board" and "copper"; ``paper``: a key of PAPERS.
 
     Raises KeyError for another paper.
@@ -64,7 +42,8 @@ def guide_pdf(plan: Plan, guide: Guide, scenes: Mapping[str, Scene], paper: str 
         "pictures": list(_step_pictures(guide, pictures)),
     }
     template = resources.files("placer.guide").joinpath("page", "guide.typ").read_bytes()
-    fonts = [face.path for face in faces()]
+    # Fonts of the machine come in only where a character is missing from ours.
+    fonts = typst.Fonts(font_paths=[face.path for face in faces()])
     compiler = typst.Compiler(template, font_paths=fonts, sys_inputs={"data": json.dumps(data)})
     made = compiler.compile(format="pdf")
     if not isinstance(made, bytes):
