@@ -56,12 +56,14 @@ def branches_of(part: Part, package: Package) -> Iterator[Branch]:
     pins = [PinRef(part.ref, pin) for pin in package.pins]
     value = ohms(part.value)
     shape = package.shape
-    if socketed(package) or shape in ("header", "terminal", "button", "crystal", "disc"):
+    if socketed(package) or shape in ("header", "terminal", "button", "crystal"):
+        return
+    if shape in ("disc", "box") and letters(part.ref) == "C":
         return
     if shape == "flying":
         if part.package == "barrel-jack":  # sleeve and switch touch while no plug is in
             yield Branch(pins[1], pins[2], "metal", METAL_OHM, METAL_OHM, NO_LIMIT)
-    elif shape == "can":
+    elif shape == "can" and len(pins) == 2 and letters(part.ref) == "C":
         capacity = farads(part.value)
         microfarad = max(1.0, float(capacity.amount) * 1e6) if capacity else 1000.0
         yield Branch(pins[0], pins[1], "capacitor", LEAKAGE_OHM_UF / microfarad, NO_LIMIT, NO_LIMIT)
@@ -77,8 +79,6 @@ def branches_of(part: Part, package: Package) -> Iterator[Branch]:
         rest = (("4", "6"), ("13", "11"))  # common two-pole relay: contacts closed at rest; from memory
         yield from (_junction(at[a], at[b], METAL_OHM) for a, b in rest if a in at and b in at)
         yield Branch(pins[0], pins[-1], "coil", COIL_OHM, NO_LIMIT, NO_LIMIT)
-    elif shape == "box" and letters(part.ref) == "C":
-        return
     else:
         yield from (_junction(a, b) for a, b in combinations(pins, 2))
 

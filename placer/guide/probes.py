@@ -28,7 +28,7 @@ CONTINUITY_OHM = 2.0
 # Far above what a short shows, and below what flux and fingers leave: a bare board has 10 Mohm (page on IPC-9252A,
 # level C), and a populated one reads lower (common practice, no source).
 ISOLATION_OHM = 1e6
-_ELSEWHERE = "; a little may flow through other parts"
+_ELSEWHERE = "; some current may flow through other parts"
 _TOLD_APART_OHM = 5.0  # a short cannot be told from less than this
 
 TOUCH = (
