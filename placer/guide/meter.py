@@ -18,7 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from placer.circuit.model import Circuit, Part, PinRef
-from placer.guide.values import ohms
+from placer.guide.values import farads, ohms
 from placer.guide.words import is_resistor, letters, socketed
 from placer.packages.model import Package
 from placer.plan.conductors import joined_groups
@@ -29,6 +29,9 @@ TOLERANCE = 0.1
 # Common practice, no source.
 JUNCTION_OHM = 100.0
 COIL_OHM = 10.0  # the least that the coil of a relay has; common practice, no source
+# The least that an electrolytic capacitor of 1 uF shows when it is charged: ten times the usual limit of its leakage,
+# 0.01 x C x V (datasheets, from memory), for it may be charged the wrong way round, or may have lain for long.
+LEAKAGE_OHM_UF = 1e7
 METAL_OHM = 1e-3  # what is as good as metal (fuses, small coils, contacts that are closed at rest)
 NO_LIMIT = math.inf
 
@@ -53,13 +56,17 @@ def branches_of(part: Part, package: Package) -> Iterator[Branch]:
     pins = [PinRef(part.ref, pin) for pin in package.pins]
     value = ohms(part.value)
     shape = package.shape
-    if socketed(package) or shape in ("header", "terminal", "button", "crystal", "disc"):
+    if socketed(package) or shape in ("header", "terminal", "button", "crystal"):
+        return
+    if shape in ("disc", "box") and letters(part.ref) == "C":
         return
     if shape == "flying":
         if part.package == "barrel-jack":  # sleeve and switch touch while no plug is in
             yield Branch(pins[1], pins[2], "metal", METAL_OHM, METAL_OHM, NO_LIMIT)
-    elif shape == "can":
-        yield Branch(pins[0], pins[1], "capacitor", NO_LIMIT, NO_LIMIT, NO_LIMIT)
+    elif shape == "can" and len(pins) == 2 and letters(part.ref) == "C":
+        capacity = farads(part.value)
+        microfarad = max(1.0, float(capacity.amount) * 1e6) if capacity else 1000.0
+        yield Branch(pins[0], pins[1], "capacitor", LEAKAGE_OHM_UF / microfarad, NO_LIMIT, NO_LIMIT)
     elif shape == "axial" and len(pins) == 2:
         yield _axial(part, package, pins)
     elif shape == "trimmer" and value and len(pins) == 3:
@@ -72,8 +79,6 @@ def branches_of(part: Part, package: Package) -> Iterator[Branch]:
         rest = (("4", "6"), ("13", "11"))  # common two-pole relay: contacts closed at rest; from memory
         yield from (_junction(at[a], at[b], METAL_OHM) for a, b in rest if a in at and b in at)
         yield Branch(pins[0], pins[-1], "coil", COIL_OHM, NO_LIMIT, NO_LIMIT)
-    elif shape == "box" and letters(part.ref) == "C":
-        return
     else:
         yield from (_junction(a, b) for a, b in combinations(pins, 2))
 

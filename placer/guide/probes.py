@@ -10,7 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
-from itertools import combinations
+from itertools import combinations, groupby
 
 from placer.circuit.model import PinRef
 from placer.guide.joints import Joints, Touch
@@ -28,6 +28,7 @@ CONTINUITY_OHM = 2.0
 # Far above what a short shows, and below what flux and fingers leave: a bare board has 10 Mohm (page on IPC-9252A,
 # level C), and a populated one reads lower (common practice, no source).
 ISOLATION_OHM = 1e6
+_ELSEWHERE = "; some current may flow through other parts"
 _TOLD_APART_OHM = 5.0  # a short cannot be told from less than this
 
 TOUCH = (
@@ -81,6 +82,16 @@ def _either(items: Sequence[str]) -> str:
     return items[0] if len(items) == 1 else f"{', '.join(items[:-1])} or {items[-1]}"
 
 
+def _runs(names: Sequence[str]) -> list[str]:
+    """Jumpers and bridges that follow each other under one word: ``bridges 3, 7, 8``."""
+    found = []
+    for word, group in groupby(names, lambda name: name.split()[0]):
+        items = list(group)
+        numbers = ", ".join(name.split()[-1] for name in items)
+        found += [f"{word}s {numbers}"] if word in ("jumper", "bridge") and len(items) > 1 else items
+    return found
+
+
 def _probe(plan: Plan, kind: str, one: Touch, two: Touch, nodes: tuple[str, str]) -> Probe:
     """A probe with its ends; what to expect is filled in by the caller."""
     ends = one.hole, two.hole, _what(plan, one), _what(plan, two)
@@ -103,7 +114,7 @@ def _continuity(plan: Plan, joints: Joints, network: Network) -> Iterator[Probe]
                 probe,
                 expect="continuity",
                 high_ohm=CONTINUITY_OHM,
-                finds=f"no continuity: open at {_either(path.joints)}",
+                finds=f"no continuity: open at {_either(_runs(path.joints))}",
             )
         )
     yield from sorted(found, key=lambda probe: (rank.get(probe.net, 3), order.get(probe.net, 0)))
@@ -195,11 +206,8 @@ def _expected(
     if math.isinf(reading.high):
         low = min(_rounded_down(reading.low), ISOLATION_OHM)
         may = sorted({b.one.part for b in direct if b.kind in ("junction", "coil", "metal")}, key=natural_key)
-        why = f"; {', '.join(may)} may conduct one way" if may else "; other parts may conduct one way"
-        named = f"over {ohm_text(low)}{why}"
-        if math.isfinite(reading.named):
-            named = f"{ohm_text(reading.named)}, or anything {named}"
-        return "isolation", named + wait, low, None
+        why = f"; {', '.join(may)} may conduct one way" if may else "" if direct or low >= ISOLATION_OHM else _ELSEWHERE
+        return "isolation", f"over {ohm_text(low)}{why}{wait}", low, None
     low, high = _rounded_down(reading.low), _rounded_up(reading.high)
     words = f"about {ohm_text(reading.named)} ({ohm_text(low)} to {ohm_text(high)})"
     return "resistance", words + wait, low, high

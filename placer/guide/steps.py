@@ -120,7 +120,7 @@ def _jumpers(plan: Plan) -> Iterator[Step]:
             holes=(piece.start, piece.end),
             nets=(piece.net,),
             span_mm=piece.length_mm,
-            check=f"Meter from the wire's end in {piece.start} to its end in {piece.end}: less than 1 ohm.",
+            check=f"Meter from the wire's end in {piece.start} to its end in {piece.end}: under 2 ohm.",
             wire=piece.wire,
             number_in_kind=piece.number,
             group="Jumpers",
@@ -138,7 +138,7 @@ def _bridges(plan: Plan) -> Iterator[Step]:
             "of solder.",
             holes=bridge.between,
             nets=(bridge.net,),
-            check=f"Meter from {first} to {second}: less than 1 ohm. No solder reaches any other pad.",
+            check=f"Meter from {first} to {second}: under 2 ohm. No solder reaches any other pad.",
             cautions=("The copper side is the mirror image of the component side.",),
             number_in_kind=number,
             group="Bridges",
@@ -180,8 +180,19 @@ def _common(plan: Plan, ref: str) -> Step:
         package=package.name,
         mount=placement.mount,
         check=_JOINTS,
+        cautions=tuple(_cautions(part, package)),
         group="Parts, from low to tall",
     )
+
+
+def _cautions(part: Part, package: Package) -> Iterator[str]:
+    """What to mind with this part while it is soldered."""
+    if words.is_polarised_can(package):
+        yield "The wrong way round it can burst."
+    if package.shape in ("to-92", "to-220"):
+        yield "The order of its pins differs from maker to maker: look yours up."
+    if words.is_mosfet(part, package):
+        yield "Touch something earthed first: static electricity destroys it."
 
 
 def _part(plan: Plan, ref: str) -> Step:
@@ -199,6 +210,9 @@ def _part(plan: Plan, ref: str) -> Step:
     middle = ""
     if package.shape == "trimmer":  # what the test sheet expects, and a safe place to begin from
         middle = " turn its screw until the meter shows the same from pin 2 to pin 1 as from pin 2 to pin 3. Then"
+    if package.joined:
+        groups = [f"pins {_listed(list(group))}" for group in package.joined]
+        middle += f" find {_listed(groups)} with the meter, each joined inside. Then"
     text = f"{name}:{middle}{side} {_listed(each)}. Solder one pin, straighten the part, solder the others."
     check = f"{orientation[0].upper()}{orientation[1:]}. {_JOINTS}" if orientation else _JOINTS
     return replace(step, text=text, orientation=orientation, check=check)
@@ -234,7 +248,7 @@ def _two_lead(plan: Plan, step: Step, name: str, placement: Placement, package: 
     if placement.mount == "standing":
         how = f"Stand it upright with its body over {first}, the upper lead folded down to {second}"
     else:
-        how = f"Set its leads {span:.1f} mm apart"
+        how = f"Bend its leads to {span:.1f} mm apart"
     text = f"{name}: {how[0].lower()}{how[1:]}. Push {leads}. Solder both, clip the ends."
     check = f"{orientation[0].upper()}{orientation[1:]}. {_JOINTS}" if orientation else _JOINTS
     return replace(step, text=text, span_mm=round(span, 2), orientation=orientation, check=check)

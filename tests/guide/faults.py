@@ -28,6 +28,7 @@ Edge = tuple[Node, Node]
 METER_OHM = 0.2  # the leads of the meter, and what a joint has
 # What a junction shows that conducts; one that does not conduct shows nothing. Common practice, no source.
 JUNCTION_OHM = 150.0
+LEAKAGE_OHM_UF = 5e7  # what an electrolytic capacitor of 1 uF lets through then
 COIL_OHM = 400.0  # a 12 V relay of 30 mA
 
 
@@ -52,7 +53,7 @@ class Line:
     high: float
 
 
-# --- the good build ----------------------------------------------------------------------------------------------------
+# --- the good build -------------------------------------------------------------------------------------------------
 
 
 def _metal(package: Package, ref: str, pin: str) -> Node:
@@ -93,8 +94,18 @@ class Bench:
                     yield ("hole", a), ("hole", b)
 
     @cached_property
+    def piece_of(self) -> Mapping[Node, Node]:
+        """The piece of copper that each hole is on, by one of its holes: what no fault severs."""
+        return {hole: min(piece) for piece in nx.connected_components(nx.Graph(self.copper)) for hole in piece}
+
+    @cached_property
+    def elements(self) -> Mapping[float, list[tuple[Node, Node, float]]]:
+        """What an ohmmeter sees of the parts, with junctions that do not conduct and with such that do."""
+        return {ohm: list(elements(self.plan, ohm)) for ohm in (math.inf, JUNCTION_OHM)}
+
+    @cached_property
     def edges(self) -> list[Edge]:
-        return [*self.copper, *self.leads.values(), *(end for wire in self.wires for end in wire), *self.blobs]
+        return [*self.leads.values(), *(end for wire in self.wires for end in wire), *self.blobs]
 
     @cached_property
     def good(self) -> Build:
@@ -107,7 +118,7 @@ class Bench:
             edges.remove(edge)
         return Build(self, (*edges, *(fault.extra if fault else ())))
 
-    # --- faults --------------------------------------------------------------------------------------------------------
+    # --- faults -----------------------------------------------------------------------------------------------------
 
     def faults(self) -> Iterator[Fault]:
         """Every single fault."""
@@ -179,11 +190,11 @@ class Bench:
         for address in self.plan.board.holes:
             for way, other in self._beside(address):
                 a, b = ("hole", address), ("hole", other)
-                if way in ((1, 0), (0, 1)) and not self.drilled & {address, other} and home[a] != home[b]:
+                if way in ((1, 0), (0, 1)) and not self.drilled & {address, other} and home(a) != home(b):
                     yield Fault("neighbours bridged", f"{address} and {other}", extra=((a, b),))
 
 
-# --- what the meter shows ----------------------------------------------------------------------------------------------
+# --- what the meter shows -------------------------------------------------------------------------------------------
 
 
 class Build:
@@ -191,11 +202,18 @@ class Build:
 
     def __init__(self, bench: Bench, edges: Sequence[Edge]) -> None:
         self._bench = bench
-        graph = nx.Graph(edges)
-        graph.add_nodes_from(("hole", hole) for hole in bench.plan.board.holes if hole not in bench.drilled)
-        graph.add_nodes_from(metal for metal, _ in bench.leads.values())
-        graph.add_nodes_from(("wire", str(n)) for n in range(1, len(bench.wires) + 1))
-        self.home = {node: n for n, piece in enumerate(nx.connected_components(graph)) for node in piece}
+        self._up: dict[Node, Node] = {}
+        for a, b in edges:
+            one, two = self.home(a), self.home(b)
+            if one != two:
+                self._up[one] = two
+
+    def home(self, node: Node) -> Node:
+        """The piece of metal that stands for all that is joined to this one."""
+        node = self._bench.piece_of.get(node, node)
+        while node in self._up:
+            node = self._up[node]
+        return node
 
     @cached_property
     def joined(self) -> frozenset[frozenset[Node]]:
@@ -204,23 +222,23 @@ class Build:
 
     def alike(self, touched: Iterable[Node]) -> frozenset[frozenset[Node]]:
         """Which leads and other touched pieces are joined: builds alike in this show the same on the meter."""
-        found: dict[int, set[Node]] = {}
+        found: dict[Node, set[Node]] = {}
         for node in (*(metal for metal, _ in self._bench.leads.values()), *touched):
-            found.setdefault(self.home[node], set()).add(node)
+            found.setdefault(self.home(node), set()).add(node)
         return frozenset(frozenset(metals) for metals in found.values())
 
     def reading(self, one: Node, two: Node, junction_ohm: float) -> float:
         """Ohm between two pieces of metal, inf for no connection; junctions all conduct so, or not at all (inf)."""
-        here, there = self.home[one], self.home[two]
+        here, there = self.home(one), self.home(two)
         if here == there:
             return METER_OHM
         return METER_OHM + self._between(here, there, junction_ohm)
 
-    def _between(self, here: int, there: int, junction_ohm: float) -> float:
+    def _between(self, here: Node, there: Node, junction_ohm: float) -> float:
         graph = nx.MultiGraph()
-        for a, b, ohm in elements(self._bench.plan, junction_ohm):
+        for a, b, ohm in self._bench.elements[junction_ohm]:
             if math.isfinite(ohm):
-                graph.add_edge(self.home[a], self.home[b], siemens=1 / max(ohm, 1e-3))
+                graph.add_edge(self.home(a), self.home(b), siemens=1 / max(ohm, 1e-3))
         if here not in graph or there not in graph or not nx.has_path(graph, here, there):
             return math.inf
         nodes = sorted(nx.node_connected_component(graph, here))
@@ -248,6 +266,8 @@ def elements(plan: Plan, junction_ohm: float) -> Iterator[tuple[Node, Node, floa
         elif part.package.startswith("trimmer"):
             yield metals[0], metals[1], _ohm(part.value) / 2
             yield metals[1], metals[2], _ohm(part.value) / 2
+        elif part.package.startswith("radial") and math.isfinite(junction_ohm):
+            yield metals[0], metals[1], LEAKAGE_OHM_UF / _ohm(part.value.removesuffix("u"))
         elif part.package.startswith(("do-", "led", "to-")):
             yield from ((a, b, junction_ohm) for a, b in combinations(metals, 2))
         elif part.package == "relay":
@@ -263,7 +283,7 @@ def _ohm(value: str) -> float:
     return float(found.group(1)) * {"": 1, "k": 1e3, "M": 1e6}[found.group(2)]
 
 
-# --- the sheet ---------------------------------------------------------------------------------------------------------
+# --- the sheet ------------------------------------------------------------------------------------------------------
 
 
 def sheet(bench: Bench, text: str) -> list[Line]:
@@ -343,7 +363,7 @@ def _likely_first(bench: Bench, build: Build, lines: Sequence[Line]) -> list[Lin
     """Lines between whose ends the fault changed something, before the others: they are quicker to work out."""
 
     def changed(line: Line) -> bool:
-        together = [each.home[line.one] == each.home[line.two] for each in (bench.good, build)]
+        together = [each.home(line.one) == each.home(line.two) for each in (bench.good, build)]
         return together[0] != together[1]
 
     return sorted(lines, key=lambda line: not changed(line))
