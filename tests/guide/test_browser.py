@@ -33,7 +33,7 @@ def pages(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
     folder = tmp_path_factory.mktemp("pages")
     plans: dict[str, Plan] = {name: read_plan(OUTPUTS / name / "plan.json") for name in CIRCUITS}
     plans["hostile"] = hostile()
-    plans["strips"] = generated("long-strip-39x60", 20, 5, jumpers=8, cuts=6)
+    plans["strips"] = generated("long-strip-39x60", 12, 5, jumpers=6, cuts=4)
     for name, plan in plans.items():
         path = folder / f"{name}.html"
         path.write_text(guide_html(plan, build_guide(plan), plan_scenes(plan)), encoding="utf-8")
