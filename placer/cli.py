@@ -103,6 +103,14 @@ class Format(StrEnum):
     YAML = "yaml"
 
 
+class PaperName(StrEnum):
+    """The sizes that ``--paper`` takes."""
+
+    A4 = "a4"
+    LETTER = "letter"
+
+
+Paper = Annotated[PaperName, typer.Option(help="The paper size of guide.pdf.")]
 Json = Annotated[bool, typer.Option("--json", help="Print one JSON object on stdout.")]
 
 
@@ -146,6 +154,7 @@ def plan(
     ] = None,
     crop: Crop = False,
     margin: Margin = None,
+    paper: Paper = PaperName.A4,
     explain: Annotated[bool, typer.Option("--explain", help="Say why each jumper and each cut is there.")] = False,
     as_json: Json = False,
     quiet: Annotated[bool, typer.Option("--quiet", help="No progress and no summary.")] = False,
@@ -177,6 +186,7 @@ def plan(
         explain,
         parts_map,
         allow_outside,
+        paper.value,
     )
     with ProgressLine(errors(), quiet=quiet) as progress:
         result = make_plan(order, progress)
@@ -237,8 +247,9 @@ def guide(
     ] = None,
     crop: Crop = False,
     margin: Margin = None,
+    paper: Paper = PaperName.A4,
 ) -> Exit:
-    """Write the drawings and lists of a plan; a plan with faults gets none."""
+    """Write the guide, drawings and lists of a plan; a plan with faults gets none."""
     crop_margin = _crop_margin(crop, margin)
     from placer.check.judge import judge
     from placer.guide.write import write_guide
@@ -251,7 +262,7 @@ def guide(
     if faults:
         raise PlacerError(*faults, exit_code=Exit.FAULTS)
     sawn = None if crop_margin is None else saw(found, crop_margin)
-    for path in write_guide(found, out or plan.parent, sawn):
+    for path in write_guide(found, out or plan.parent, sawn, paper.value):
         typer.echo(str(path))
     if sawn is not None:
         typer.echo(crop_text(sawn, found.board))

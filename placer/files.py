@@ -9,13 +9,13 @@ from contextlib import contextmanager
 from pathlib import Path
 
 
-def replace_file(path: Path, text: str) -> Path:
+def replace_file(path: Path, content: str | bytes) -> Path:
     """Write beside, then move into place: a reader sees the old file or the new one, never a part of it.
 
-    UTF-8, line ends as they are in ``text``. Raises OSError (ValueError for an impossible name) when it cannot be
+    Text goes as UTF-8, with line ends as they are in it. Raises OSError (ValueError for an impossible name) when it cannot be
     written; nothing is left beside then.
     """
-    with _beside(path, text) as spare:
+    with _beside(path, content) as spare:
         spare.replace(path)
     return path
 
@@ -34,13 +34,13 @@ def create_file(path: Path, text: str) -> Path:
 
 
 @contextmanager
-def _beside(path: Path, text: str) -> Iterator[Path]:
-    """A file with the text in the same folder, gone in the end if nobody moved it."""
+def _beside(path: Path, content: str | bytes) -> Iterator[Path]:
+    """A file with the content in the same folder, gone in the end if nobody moved it."""
     handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
     spare = Path(name)
     try:
-        with os.fdopen(handle, "w", encoding="utf-8", newline="") as file:
-            file.write(text)
+        with os.fdopen(handle, "wb") as file:
+            file.write(content if isinstance(content, bytes) else content.encode("utf-8"))
         spare.chmod(0o666 & ~_umask())
         yield spare
     finally:

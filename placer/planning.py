@@ -16,6 +16,7 @@ from placer.circuit.lint import lint
 from placer.circuit.model import Circuit
 from placer.circuit.read import read_circuit_file
 from placer.errors import Diagnostic, Exit, PlacerError
+from placer.guide.paper import DEFAULT_PAPER
 from placer.guide.write import write_guide
 from placer.interrupt import Interrupts
 from placer.outputs import Staging, default_folder, staging
@@ -40,7 +41,7 @@ class Order:
 
     ``crop_margin``: how much board (mm) to leave around what is used when it is sawn down; None saws nothing.
     ``explain``: say why each jumper and cut is there. ``parts_map``: of a netlist that knows no packages, which may
-    include files outside its folder where ``allow_outside``.
+    include files outside its folder where ``allow_outside``. ``paper``: the size of the guide's pages.
     """
 
     circuit: Path
@@ -60,6 +61,7 @@ class Order:
     explain: bool = False
     parts_map: Path | None = None
     allow_outside: bool = False
+    paper: str = DEFAULT_PAPER
 
     def options(self, board: Board) -> Options:
         """Return the rules of the plan on this board."""
@@ -126,13 +128,13 @@ def make_plan(order: Order, progress: ProgressLine) -> Result:
             interrupts.hold()
             sawn = None if order.crop_margin is None else crop(plan, order.crop_margin)
             why = explain(plan, EXPLAIN_SECONDS, interrupts.stop) if order.explain else None
-            files = _write(plan, stage, sawn)
+            files = _write(plan, stage, sawn, order.paper)
     found = judge(plan).warnings
     return Result(plan, tuple(files), (*warnings, *lint(circuit), *found), choice.reason, interrupted, sawn, why)
 
 
-def _write(plan: Plan, stage: Staging, sawn: Crop | None) -> list[Path]:
-    guide = write_guide if sawn is None else functools.partial(write_guide, crop=sawn)
+def _write(plan: Plan, stage: Staging, sawn: Crop | None, paper: str) -> list[Path]:
+    guide = functools.partial(write_guide, crop=sawn, paper=paper)
     return stage.write(plan, guide, lambda written: judge(written).faults)
 
 

@@ -113,7 +113,7 @@ def test_the_files_of_a_plan_are_told(tmp_path: Path) -> None:
     from tests.guide.plans import lantern
 
     written = {path.name for plan in (lantern(), link()) for path in write_guide(plan, tmp_path)} | {"plan.json"}
-    assert set(re.findall(r"^\| `([\w.]+\.(?:json|svg|csv))` \|", README, re.MULTILINE)) == written
+    assert set(re.findall(r"^\| `([\w.]+\.(?:json|svg|csv|ipc|html|pdf))` \|", README, re.MULTILINE)) == written
 
 
 # --- examples ------------------------------------------------------------------------------------------------------

@@ -15,6 +15,13 @@ _TURNED = (
     "Copper side: the board turned over its left edge, like the page of a book; the top edge stays on top.",
     "What is on the left of the component side is on the right here.",
 )
+SIDES = ("board", "copper")
+"""The two drawings of a plan: the component side, and the copper side."""
+
+
+def plan_scenes(plan: Plan, crop: Crop | None = None) -> dict[str, Scene]:
+    """Both drawings by their names in :data:`SIDES`."""
+    return {side: plan_scene(plan, copper_side=side == "copper", crop=crop) for side in SIDES}
 
 
 def plan_scene(plan: Plan, *, copper_side: bool = False, crop: Crop | None = None) -> Scene:

@@ -5,12 +5,15 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Mapping, Sequence, Set
 from dataclasses import dataclass
+from types import MappingProxyType
 
-from placer.boards.model import Board, Hole, Strip
+import networkx as nx
+
+from placer.boards.model import Board, Strip
 from placer.guide import style
 from placer.guide.metrics import rise, text_box, text_width
 from placer.guide.room import Box
-from placer.guide.scene import Affine, Circle, Group, Item, Path, Pen, Point, Step, Text, identifier, polyline
+from placer.guide.scene import Affine, Circle, Data, Group, Item, Path, Pen, Point, Step, Text, identifier, polyline
 from placer.guide.scene import rectangle as rectangle_at
 from placer.plan.model import Cut
 
@@ -58,23 +61,66 @@ def hole_mm(board: Board, address: str) -> Point:
 # Copper ----------------------------------------------------------------------------------------------------------
 
 
-def _in_line(strip: Strip, board: Board, cut_off: frozenset[frozenset[str]]) -> Iterator[tuple[Hole, Hole]]:
-    """Uncut links that run along the grid."""
-    off_grid = {frozenset(pair) for pair in strip.off_grid}
+@dataclass(frozen=True)
+class Piece:
+    """One unbroken piece of a strip's copper: its holes, its links along the grid, and those that run off it."""
+
+    holes: tuple[str, ...]
+    links: tuple[tuple[str, str], ...]
+    off_grid: tuple[tuple[str, str], ...]
+
+
+def pieces(strip: Strip, cuts: Sequence[Cut]) -> tuple[Piece, ...]:
+    """A strip as its cuts leave it, in the order of its holes.
+
+    A hole that is drilled out keeps its bar on either side, for the circled cross is drawn over it; it is a hole of the
+    first of the two.
+    """
+    severed = {frozenset(cut.between) for cut in cuts if cut.between}
+    drilled = {cut.at for cut in cuts if cut.at}
+    copper = nx.Graph()
+    copper.add_nodes_from((hole, "") for hole in strip.holes)
+    ends: dict[tuple[str, str], tuple[tuple[str, str], tuple[str, str]]] = {}
     for a, b in strip.links:
-        if frozenset((a, b)) not in cut_off | off_grid:
-            yield board.holes[a], board.holes[b]
+        if frozenset((a, b)) in severed:
+            continue
+        ends[a, b] = (a, b if a in drilled else ""), (b, a if b in drilled else "")
+        copper.add_edge(*ends[a, b])
+    order = {hole: place for place, hole in enumerate(strip.holes)}
+    found, told = [], set[str]()
+    off_grid = {frozenset(pair) for pair in strip.off_grid}
+    for nodes in sorted(nx.connected_components(copper), key=lambda nodes: min(order[hole] for hole, _ in nodes)):
+        holes = tuple(sorted({hole for hole, _ in nodes} - told, key=order.__getitem__))
+        links = [pair for pair, (end, _) in ends.items() if end in nodes]
+        if links or any(hole not in drilled for hole in holes):
+            told |= set(holes)
+            straight = tuple(pair for pair in links if frozenset(pair) not in off_grid)
+            found.append(Piece(holes, straight, tuple(pair for pair in links if frozenset(pair) in off_grid)))
+    return tuple(found)
 
 
-def strip_group(view: View, strip: Strip, cut_off: frozenset[frozenset[str]]) -> Group:
-    """A strip as a bar with an outline: a wide line in the edge's colour under a narrower one in the fill's."""
+def strip_groups(view: View, strip: Strip, cuts: Sequence[Cut], nets: Mapping[str, str]) -> Iterator[Group]:
+    """A group for each piece of a strip, named with the net that it carries."""
+    found = pieces(strip, cuts)
+    word = "rail" if strip.rail else "strip"
+    for i, piece in enumerate(found, 1):
+        net = next((nets[hole] for hole in piece.holes if hole in nets), "")
+        name = f"{word} {strip.name}" + (f", piece {i}" if len(found) > 1 else "") + (f", net {net}" if net else "")
+        number = (str(i),) if len(found) > 1 else ()
+        data: Data = (("strip", strip.name), *((("net", net),) if net else ()))
+        title = f"{name}: {' '.join(piece.holes)}"
+        yield Group(identifier("strip", strip.name, *number), title, word, "copper", _bar(view, piece), data)
+
+
+def _bar(view: View, piece: Piece) -> tuple[Item, ...]:
+    """A bar with an outline: a wide line in the edge's colour under a narrower one in the fill's."""
     board = view.board
     steps: list[Step] = []
     joined: set[str] = set()
-    for a, b in _in_line(strip, board, cut_off):
-        steps += [("M", view.at(a.address)), ("L", view.at(b.address))]
-        joined |= {a.address, b.address}
-    for address in strip.holes:
+    for a, b in piece.links:
+        steps += [("M", view.at(a)), ("L", view.at(b))]
+        joined |= {a, b}
+    for address in piece.holes:
         if address not in joined:
             x, y = view.at(address)
             steps += [("M", (x - 0.001, y)), ("L", (x + 0.001, y))]
@@ -82,23 +128,17 @@ def strip_group(view: View, strip: Strip, cut_off: frozenset[frozenset[str]]) ->
     edge = Pen(board.copper.width_mm, style.GREY if near else style.COPPER_EDGE, cap="round")
     fill = Pen(board.copper.width_mm - 2 * (0.18 if near else 0.13), style.COPPER_FILL, cap="round")
     items: list[Item] = [Path(tuple(steps), edge), Path(tuple(steps), fill)]
-    items += [polyline((view.at(a), view.at(b)), style.HIDDEN) for a, b in strip.off_grid]
-    word = "rail" if strip.rail else "strip"
-    holes = " ".join(strip.holes)
-    return Group(identifier("strip", strip.name), f"{word} {strip.name}: {holes}", word, "copper", tuple(items))
+    return (*items, *(polyline((view.at(a), view.at(b)), style.HIDDEN) for a, b in piece.off_grid))
 
 
-def severed(cuts: Sequence[Cut]) -> frozenset[frozenset[str]]:
-    """The links that knife cuts sever. A drilled hole keeps its bar here: the circled cross is drawn over it."""
-    return frozenset(frozenset(cut.between) for cut in cuts if cut.between)
-
-
-def _holes(view: View) -> Iterator[Group]:
+def _holes(view: View, nets: Mapping[str, str]) -> Iterator[Group]:
     items = []
     for hole in view.board.holes.values():
         x, y = view.frame.point(hole.x_mm, hole.y_mm)
         found = identifier("hole", hole.address)
-        items.append(Circle(x, y, hole.diameter_mm / 2, style.FINE, style.PAPER, found))
+        net = nets.get(hole.address)
+        data: Data = (("hole", hole.address), *((("net", net),) if net else ()))
+        items.append(Circle(x, y, hole.diameter_mm / 2, style.FINE, style.PAPER, found, data))
     yield Group("holes", f"{len(items)} holes", "holes", "holes", tuple(items))
 
 
@@ -209,16 +249,18 @@ def _fit(label: str, size: float, room: float) -> float:
     return size if width <= room else max(1.2, size * room / width)
 
 
-def ground(view: View, cuts: Sequence[Cut] = ()) -> list[Group]:
-    """Everything that is there before a part is: outline, copper, holes, ports, keep-outs, labels."""
+def ground(view: View, cuts: Sequence[Cut] = (), nets: Mapping[str, str] = MappingProxyType({})) -> list[Group]:
+    """Everything that is there before a part is: outline, copper, holes, ports, keep-outs, labels.
+
+    ``nets``: the net of each hole whose copper carries one.
+    """
     board, box = view.board, view.outline
     about = f"outline of {board.name}, {board.outline_mm[0]:g} x {board.outline_mm[1]:g} mm"
     outline = Group(
         "outline", about, "outline", "outline", (rectangle_at(box.x0, box.y0, box.x1, box.y1, style.OUTLINE),)
     )
-    cut_off = severed(cuts)
-    copper = (strip_group(view, strip, cut_off) for strip in board.strips)
-    return [outline, *copper, *_holes(view), *_off_grid(view), *axis_groups(view, cuts)]
+    copper = (group for strip in board.strips for group in strip_groups(view, strip, cuts, nets))
+    return [outline, *copper, *_holes(view, nets), *_off_grid(view), *axis_groups(view, cuts)]
 
 
 def text_boxes(groups: Sequence[Group]) -> Iterator[Box]:

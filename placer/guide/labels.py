@@ -159,6 +159,8 @@ def place_beside(
                         if nameless and apart:
                             apart = room.blocked(box.grown(0.8), owner) == 0
                         leader = () if apart else _leader(box, target)
+                        if best and cost + _least_leader_price(leader) >= best[0]:
+                            continue
                         cost += _leader_price(room, leader, owner)
                         if best is None or cost < best[0]:
                             label = compose(form, x, y, angle, squeeze)
@@ -196,10 +198,15 @@ def _leader(box: Box, target: Box) -> tuple[Point, ...]:
     return start, end
 
 
+def _least_leader_price(leader: Sequence[Point]) -> float:
+    """What a leader costs that covers nothing."""
+    return 0.8 + 0.1 * math.dist(leader[0], leader[-1]) if leader else 0.0
+
+
 def _leader_price(room: Room, leader: Sequence[Point], owner: str) -> float:
     if not leader:
         return 0.0
-    price = 0.8 + 0.1 * math.dist(leader[0], leader[-1])
+    price = _least_leader_price(leader)
     for piece in along(leader, 0.15):
         price += 4.0 * min(1, room.blocked(piece, owner)) + 0.3 * room.price(piece, {"body": 1.0, "jumper": 0.6}, owner)
     return price

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from itertools import takewhile
 
 from placer.boards.model import Board
 from placer.guide import style, wires
@@ -53,6 +54,16 @@ def plan_rows(plan: Plan, *, mirrored: bool, sawn: bool = False) -> Iterator[Row
     if sawn:
         yield Row("saw line: what lies beyond comes off", (polyline(((0.0, 0.0), (10.0, 0.0)), style.SAW),))
     yield from _lists(plan)
+
+
+def sign_rows(plan: Plan, *, sawn: bool = False) -> list[Row]:
+    """Rows that explain the signs of both sides, each once; no lists."""
+    found: dict[str, Row] = {}
+    for mirrored in (False, True):
+        rows = plan_rows(plan, mirrored=mirrored, sawn=sawn)
+        for row in takewhile(lambda row: row.sample or row.text == "Legend", rows):
+            found.setdefault(row.text, row)
+    return list(found.values())
 
 
 def _bar() -> tuple[Item, ...]:

@@ -4,18 +4,20 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
+from placer.circuit.model import PinRef
 from placer.guide import labels, solder, style, wires
 from placer.guide.bodies import Art, extent, part_art
 from placer.guide.ground import AXIS_MM, View, ground, hole_mm, text_boxes
 from placer.guide.metrics import rise, text_width
+from placer.guide.nets import net_of_pins, nets_of_holes
 from placer.guide.room import Box, Room
 from placer.guide.saw import saw_groups
-from placer.guide.scene import Circle, Group, Item, Pen, Point, Text, identifier, polyline, rectangle
+from placer.guide.scene import Circle, Data, Group, Item, Pen, Point, Text, identifier, polyline, rectangle
 from placer.plan.crop import Crop
 from placer.plan.links import links
-from placer.plan.model import Cut, Plan
+from placer.plan.model import Cut, Jumper, Plan
 
 _DIAMOND = 1.15  # half a diagonal of the sign about a free wire's hole
 
@@ -24,7 +26,8 @@ _DIAMOND = 1.15  # half a diagonal of the sign about a free wire's hole
 class Placed:
     """A part on the sheet: its drawing (None for flying leads) and where its pins are.
 
-    ``oriented``: it matters which lead is which, so that pin 1 (``first``) is marked.
+    ``oriented``: it matters which lead is which, so that pin 1 (``first``) is marked. ``nets``: the net of each pin
+    that has one.
     """
 
     ref: str
@@ -34,12 +37,24 @@ class Placed:
     pins: Mapping[str, Point]
     first: str
     oriented: bool
+    nets: Mapping[str, str]
+
+    @property
+    def data(self) -> Data:
+        """What marks everything on the sheet that belongs to this part."""
+        return (("ref", self.ref),)
+
+    def pin_data(self, pin: str) -> Data:
+        """What marks one lead, and the net it is in."""
+        net = self.nets.get(pin)
+        return (("pin", pin), *((("net", net),) if net else ()))
 
 
 def plan_groups(plan: Plan, view: View, crop: Crop | None = None) -> list[Group]:
     """Board, parts, cuts, bridges, jumpers, saw lines and labels of one side, in drawing order."""
-    back = [*ground(view, plan.cuts), *solder.bridge_groups(plan, view)]
-    parts = [_placed(plan, view, ref) for ref in plan.placements]
+    back = [*ground(view, plan.cuts, nets_of_holes(plan)), *solder.bridge_groups(plan, view)]
+    named = net_of_pins(plan)
+    parts = [_placed(plan, view, ref, named) for ref in plan.placements]
     room = Room(view.outline.grown(AXIS_MM - 0.2))
     for box in text_boxes(back):
         room.block(box)
@@ -56,7 +71,7 @@ def plan_groups(plan: Plan, view: View, crop: Crop | None = None) -> list[Group]
 # What is where ---------------------------------------------------------------------------------------------------
 
 
-def _placed(plan: Plan, view: View, ref: str) -> Placed:
+def _placed(plan: Plan, view: View, ref: str, named: Mapping[PinRef, str]) -> Placed:
     placement, part = plan.placements[ref], plan.circuit.part_by_ref[ref]
     package = plan.circuit.packages[placement.package]
     on_board = {pin: hole_mm(plan.board, address) for pin, address in placement.pins.items()}
@@ -65,7 +80,8 @@ def _placed(plan: Plan, view: View, ref: str) -> Placed:
     title = f"{', '.join(w for w in (ref, part.value, placement.package, placement.mount) if w)}: {where}"
     pins = {pin: view.frame.point(*p) for pin, p in on_board.items()}
     drawn = art.moved(view.frame) if art else None
-    return Placed(ref, part.value, title, drawn, pins, package.pins[0], bool(art) and not package.symmetric)
+    nets = {pin: named[PinRef(ref, pin)] for pin in pins if PinRef(ref, pin) in named}
+    return Placed(ref, part.value, title, drawn, pins, package.pins[0], bool(art) and not package.symmetric, nets)
 
 
 def _cut_point(view: View, cut: Cut) -> Point:
@@ -104,14 +120,15 @@ def _lead_items(part: Placed) -> Iterator[Item]:
         yield Circle(x, y, style.PIN1_HALF + 0.1, None, style.PAPER)
         if pin == part.first and part.oriented:
             h = style.PIN1_HALF
-            yield rectangle(x - h, y - h, x + h, y + h, None, style.INK)
+            yield replace(rectangle(x - h, y - h, x + h, y + h, None, style.INK), data=part.pin_data(pin))
         else:
-            yield Circle(x, y, style.LEAD_R, None, style.INK)
+            yield Circle(x, y, style.LEAD_R, None, style.INK, data=part.pin_data(pin))
 
 
 def _leads(parts: Sequence[Placed]) -> list[Group]:
     return [
-        Group(identifier("leads", p.ref), f"leads of {p.ref}", "leads", "leads", tuple(_lead_items(p))) for p in parts
+        Group(identifier("leads", p.ref), f"leads of {p.ref}", "leads", "leads", tuple(_lead_items(p)), p.data)
+        for p in parts
     ]
 
 
@@ -148,6 +165,7 @@ def _component_side(
             f"jumper {roles.get(j.net, 'signal')}",
             "jumpers",
             wires.wire_items(route, pen, bare=b),
+            _wire_data(i, j),
         )
         for i, (j, route, pen, b) in enumerate(zip(plan.jumpers, routes, pens, bare, strict=True), 1)
     ]
@@ -156,8 +174,14 @@ def _component_side(
         label = inside[part.ref][0] if part.art else None
         if label:
             items = label.items(backed=True)
-            found.append(Group(identifier("label", part.ref), f"label of {part.ref}", "label", "labels", items))
-    return [*found, *outside, *_number_groups(discs, pens, "jumper"), *tags]
+            title = f"label of {part.ref}"
+            found.append(Group(identifier("label", part.ref), title, "label", "labels", items, part.data))
+    numbers = _number_groups(discs, pens, [_wire_data(i, j) for i, j in enumerate(plan.jumpers, 1)])
+    return [*found, *outside, *numbers, *tags]
+
+
+def _wire_data(number: int, jumper: Jumper) -> Data:
+    return (("jumper", str(number)), ("net", jumper.net))
 
 
 def _part_group(part: Placed) -> Group:
@@ -165,7 +189,7 @@ def _part_group(part: Placed) -> Group:
         shapes: tuple[Item, ...] = (*part.art.shapes, *part.art.marks)
     else:
         shapes = tuple(item for x, y in part.pins.values() for item in flying_items(x, y))
-    return Group(identifier("part", part.ref), part.title, "part", "parts", shapes)
+    return Group(identifier("part", part.ref), part.title, "part", "parts", shapes, part.data)
 
 
 def flying_items(x: float, y: float) -> tuple[Item, ...]:
@@ -200,7 +224,8 @@ def _label_outside(
             near = [Box.about(*p, _DIAMOND) for q, p in part.pins.items() if q != pin]
             label = labels.place_beside(room, Box.about(x, y, _DIAMOND), [*others, *near], choices, part.ref)
             items = labels.take(room, label).items(backed=True)
-            yield Group(identifier("label", part.ref, pin), f"{title}, lead {pin}", "label", "labels", items)
+            name = f"{title}, lead {pin}"
+            yield Group(identifier("label", part.ref, pin), name, "label", "labels", items, part.data)
         return
     left = inside[1]
     if not left:
@@ -209,7 +234,7 @@ def _label_outside(
     label = labels.place_beside(room, hulls[part.ref], others, choices, part.ref, nameless=left == "value")
     items = labels.take(room, label).items(backed=True)
     name = "label" if left == "all" else "value"
-    yield Group(identifier(name, part.ref), f"{name} of {part.ref}", "label", "labels", items)
+    yield Group(identifier(name, part.ref), f"{name} of {part.ref}", "label", "labels", items, part.data)
 
 
 # Cuts and numbers ------------------------------------------------------------------------------------------------
@@ -225,7 +250,7 @@ def _cut_groups(plan: Plan, view: View, points: Sequence[Point]) -> list[Group]:
             a, b = cut.between or ("", "")
             items = knife_items((x, y), view.at(a), plan.board.copper.width_mm)
             where = f"knife between {a} and {b}"
-        found.append(Group(identifier("cut", str(i)), f"cut {i}: {where}", "cut", "cuts", items))
+        found.append(Group(identifier("cut", str(i)), f"cut {i}: {where}", "cut", "cuts", items, (("cut", str(i)),)))
     return found
 
 
@@ -261,22 +286,22 @@ def _cut_tags(room: Room, cuts: Sequence[Cut], points: Sequence[Point]) -> list[
     for i, (cut, point) in enumerate(zip(cuts, points, strict=True), 1):
         clear = style.DRILL_R if cut.at else 0.8
         disc = wires.take(room, wires.place_number(room, point, i, "", clear=clear, square=True))
-        found.append(
-            Group(identifier("cut", str(i), "number"), f"number of cut {i}", "number", "numbers", disc.items(Pen(0.25)))
-        )
+        name, items = identifier("cut", str(i), "number"), disc.items(Pen(0.25))
+        found.append(Group(name, f"number of cut {i}", "number", "numbers", items, (("cut", str(i)),)))
     return found
 
 
-def _number_groups(discs: Sequence[wires.Disc], pens: Sequence[Pen], what: str) -> list[Group]:
+def _number_groups(discs: Sequence[wires.Disc], pens: Sequence[Pen], data: Sequence[Data]) -> list[Group]:
     return [
         Group(
-            identifier(what, str(d.number), "number"),
-            f"number of {what} {d.number}",
+            identifier("jumper", str(d.number), "number"),
+            f"number of jumper {d.number}",
             "number",
             "numbers",
             d.items(pen),
+            belongs,
         )
-        for d, pen in zip(discs, pens, strict=True)
+        for d, pen, belongs in zip(discs, pens, data, strict=True)
     ]
 
 
@@ -295,7 +320,7 @@ def _copper_side(
         points = [view.at(jumper.start), view.at(jumper.end)]
         items = tuple(item for p in points for item in wires.end_items(p, pen))
         title = f"jumper {i}, {jumper.net}: ends in {jumper.start} and {jumper.end}"
-        found.append(Group(identifier("jumper", str(i)), title, "jumper", "jumpers", items))
+        found.append(Group(identifier("jumper", str(i)), title, "jumper", "jumpers", items, _wire_data(i, jumper)))
     inside = [_ref_inside(room, p) for p in parts]
     names = [group for group in inside if group]
     for i, jumper in enumerate(plan.jumpers, 1):
@@ -304,9 +329,8 @@ def _copper_side(
             disc = wires.place_number(room, view.at(address), i, f"jumper {i}", clear=style.END_R + 0.2)
             wires.take(room, disc)
             title = f"number of jumper {i} at {address}"
-            numbers.append(
-                Group(identifier("jumper", str(i), "end", str(end)), title, "number", "numbers", disc.items(pen))
-            )
+            name = identifier("jumper", str(i), "end", str(end))
+            numbers.append(Group(name, title, "number", "numbers", disc.items(pen), _wire_data(i, jumper)))
     tags = _cut_tags(room, plan.cuts, cut_points)
     hulls = {p.ref: Box.around(p.art.hull) for p in parts if p.art}
     outside: list[Group] = []
@@ -320,7 +344,7 @@ def _copper_side(
 
 
 def _no_value(part: Placed) -> Placed:
-    return Placed(part.ref, "", part.title, part.art, part.pins, part.first, part.oriented)
+    return replace(part, value="")
 
 
 def _hidden_part(part: Placed) -> Group:
@@ -330,7 +354,7 @@ def _hidden_part(part: Placed) -> Group:
         shapes.append(polyline(part.art.hull, style.HIDDEN, closed=True))
     else:
         shapes += [item for x, y in part.pins.values() for item in flying_items(x, y)]
-    return Group(identifier("part", part.ref), part.title, "part", "parts", tuple(shapes))
+    return Group(identifier("part", part.ref), part.title, "part", "parts", tuple(shapes), part.data)
 
 
 def _ref_inside(room: Room, part: Placed) -> Group | None:
@@ -341,7 +365,7 @@ def _ref_inside(room: Room, part: Placed) -> Group | None:
         return None
     labels.take(room, label)
     items = label.items(backed=True)
-    return Group(identifier("label", part.ref), f"label of {part.ref}", "label", "labels", items)
+    return Group(identifier("label", part.ref), f"label of {part.ref}", "label", "labels", items, part.data)
 
 
 def _pin_labels(room: Room, part: Placed, parts: Sequence[Placed]) -> Iterator[Group]:
@@ -371,7 +395,7 @@ def _pin_labels(room: Room, part: Placed, parts: Sequence[Placed]) -> Iterator[G
                     paper,
                     Text(px, py + height / 2, text, size, condense=0.85, colour=style.INK),
                 )
-                yield Group(identifier("pin", part.ref, pin), f"lead {long}", "pin", "labels", items)
+                yield Group(identifier("pin", part.ref, pin), f"lead {long}", "pin", "labels", items, part.data)
                 break
 
 

@@ -16,6 +16,13 @@ Step = tuple[str, tuple[float, ...]]
 
 Point = tuple[float, float]
 
+Data = tuple[tuple[str, str], ...]
+"""What an item stands for, as pairs of a word and a value: ``("ref", "R1")``, ``("net", "GND")``, ``("hole", "c12")``.
+A page finds by them all that belongs to a part, a jumper, a cut, a bridge or a net."""
+
+Window = tuple[float, float, float, float]
+"""A piece of a sheet: x and y of its corner, width, height."""
+
 
 @dataclass(frozen=True)
 class Pen:
@@ -34,6 +41,7 @@ class Path:
     steps: tuple[Step, ...]
     pen: Pen | None = None
     fill: str | None = None
+    data: Data = ()
 
 
 @dataclass(frozen=True)
@@ -46,6 +54,7 @@ class Circle:
     pen: Pen | None = None
     fill: str | None = None
     id: str = ""
+    data: Data = ()
 
 
 @dataclass(frozen=True)
@@ -78,6 +87,7 @@ class Group:
     kind: str
     layer: str
     items: tuple[Item, ...]
+    data: Data = ()
 
 
 @dataclass(frozen=True)
@@ -152,8 +162,8 @@ class Affine:
         """The image of a path or a circle."""
         if isinstance(item, Circle):
             x, y = self.point(item.x, item.y)
-            return Circle(x, y, item.r, item.pen, item.fill, item.id)
-        return Path(tuple(self.step(s) for s in item.steps), item.pen, item.fill)
+            return Circle(x, y, item.r, item.pen, item.fill, item.id, item.data)
+        return Path(tuple(self.step(s) for s in item.steps), item.pen, item.fill, item.data)
 
 
 def identifier(*words: str) -> str:

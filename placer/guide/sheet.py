@@ -25,6 +25,7 @@ _GUTTER = 4.0
 _BAR_MM = 9.0
 _SAMPLE_MM = 10.0
 _MORE_MM = 3.0
+_ROW_MM = 4.2
 _TABS = (0.0, 5.0, 24.0, 35.0, 42.0)  # where the columns of a list begin
 
 
@@ -179,6 +180,19 @@ def legend_group(layout: Layout) -> Group:
             items += _row_items(row, column.x, y + row.height / 2)
             y += row.height
     return Group("legend", "legend", "legend", "sheet", tuple(items))
+
+
+def legend_scene(rows: Sequence[Row], width: float) -> Scene:
+    """Rows of a legend alone, side by side in as many columns as ``width`` mm allow, without their headings."""
+    kept = [row for row in rows if not row.head]
+    count = max(1, int((width + _GUTTER) // (COLUMN_MM + _GUTTER)))
+    each = -(-len(kept) // count)
+    items: list[Item] = []
+    for i, row in enumerate(kept):
+        column, place = divmod(i, each)
+        items += _row_items(row, column * (COLUMN_MM + _GUTTER), (place + 0.5) * _ROW_MM)
+    size = count * (COLUMN_MM + _GUTTER) - _GUTTER, each * _ROW_MM
+    return Scene(*size, "legend", "What the signs mean.", (Group("legend", "legend", "legend", "sheet", tuple(items)),))
 
 
 def _row_items(row: Row, x: float, y: float) -> Iterable[Item]:

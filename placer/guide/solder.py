@@ -32,7 +32,8 @@ def bridge_groups(plan: Plan, view: View) -> Iterator[Group]:
         a, b = bridge.between
         title = f"bridge {i}, {bridge.net}: {a} to {b}"
         items = bridge_items(view.at(a), view.at(b), near=near)
-        yield Group(identifier("bridge", str(i)), title, "bridge", "bridges", items)
+        data = (("bridge", str(i)), ("net", bridge.net))
+        yield Group(identifier("bridge", str(i)), title, "bridge", "bridges", items, data)
 
 
 def note_bridges(room: Room, plan: Plan, view: View) -> None:

@@ -6,24 +6,21 @@ The same scene always gives the same bytes.
 
 from __future__ import annotations
 
+import html
+import re
 from collections.abc import Iterator
 from itertools import groupby
 
-from placer.guide.scene import Circle, Group, Item, Path, Pen, Scene, Text
+from placer.guide.scene import Circle, Data, Group, Item, Path, Pen, Scene, Text, Window
 
 FONTS = "Arial, 'Liberation Sans', Helvetica, 'DejaVu Sans', sans-serif"
-_ESCAPES = {"&": "&amp;", "<": "&lt;", ">": "&gt;", '"': "&quot;"}
+# What the Char production of XML 1.0 (fifth edition, section 2.2) leaves out.
+_FORBIDDEN = re.compile("[^\t\n\r\x20-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
 
 
 def escape(text: str) -> str:
     """Text as XML character data or attribute value; characters that XML 1.0 forbids become U+FFFD."""
-    return "".join(_ESCAPES.get(c, c if _is_xml(ord(c)) else "\ufffd") for c in text)
-
-
-def _is_xml(code: int) -> bool:
-    """True for the Char production of XML 1.0 (fifth edition, section 2.2)."""
-    in_plane = 0x20 <= code <= 0xD7FF or 0xE000 <= code <= 0xFFFD or 0x10000 <= code <= 0x10FFFF
-    return in_plane or code in (0x9, 0xA, 0xD)
+    return html.escape(_FORBIDDEN.sub("\ufffd", text)).replace("&#x27;", "'")
 
 
 def number(value: float) -> str:
@@ -45,6 +42,10 @@ def _paint(pen: Pen | None, fill: str | None) -> str:
     return "".join(parts)
 
 
+def _data(data: Data) -> str:
+    return "".join(f' data-{word}="{escape(value)}"' for word, value in data)
+
+
 def _path(path: Path) -> str:
     words = []
     for name, v in path.steps:
@@ -53,13 +54,13 @@ def _path(path: Path) -> str:
             words.append(f"A{radius} {radius} 0 {int(v[1])} {int(v[2])} {number(v[3])} {number(v[4])}")
         else:
             words.append(name + " ".join(map(number, v)))
-    return f'<path d="{"".join(words)}"{_paint(path.pen, path.fill)}/>'
+    return f'<path d="{"".join(words)}"{_data(path.data)}{_paint(path.pen, path.fill)}/>'
 
 
 def _circle(circle: Circle, prefix: str) -> str:
     found = f' id="{prefix}{circle.id}"' if circle.id else ""
     place = f'cx="{number(circle.x)}" cy="{number(circle.y)}" r="{number(circle.r)}"'
-    return f"<circle{found} {place}{_paint(circle.pen, circle.fill)}/>"
+    return f"<circle{found}{_data(circle.data)} {place}{_paint(circle.pen, circle.fill)}/>"
 
 
 def _text(text: Text) -> str:
@@ -84,25 +85,26 @@ def _item(item: Item, prefix: str) -> str:
 
 
 def _group(group: Group, prefix: str) -> Iterator[str]:
-    yield f'<g id="{prefix}{group.id}" class="{group.kind}">'
+    yield f'<g id="{prefix}{group.id}" class="{group.kind}"{_data(group.data)}>'
     yield f"<title>{escape(group.title)}</title>"
     yield from (_item(item, prefix) for item in group.items)
     yield "</g>"
 
 
-def write_svg(scene: Scene, prefix: str = "") -> str:
+def write_svg(scene: Scene, prefix: str = "", *, window: Window | None = None, fonts: str = FONTS) -> str:
     """The scene as an SVG document.
 
-    ``prefix`` goes before every id, so that two drawings can stand in one page.
+    ``prefix`` goes before every id, so that two drawings can stand in one page. ``window``: the piece of the sheet to
+    show, still 1 unit = 1 mm; None shows all. ``fonts``: families in the order of preference.
     """
-    width, height = number(scene.width), number(scene.height)
+    x, y, width, height = map(number, window or (0.0, 0.0, scene.width, scene.height))
     lines = [
         '<?xml version="1.0" encoding="UTF-8"?>',
         f'<svg xmlns="http://www.w3.org/2000/svg" version="1.1" width="{width}mm" height="{height}mm" '
-        f'viewBox="0 0 {width} {height}" font-family="{FONTS}">',
+        f'viewBox="{x} {y} {width} {height}" font-family="{fonts}">',
         f"<title>{escape(scene.title)}</title>",
         f"<desc>{escape(scene.about)}</desc>",
-        f'<rect id="{prefix}sheet" width="{width}" height="{height}" fill="#ffffff"/>',
+        f'<rect id="{prefix}sheet" width="{number(scene.width)}" height="{number(scene.height)}" fill="#ffffff"/>',
     ]
     for layer, groups in groupby(scene.groups, key=lambda g: g.layer):
         lines.append(f'<g id="{prefix}layer-{layer}" class="layer">')

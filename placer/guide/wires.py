@@ -172,6 +172,8 @@ def _best(room: Room, candidates: Iterator[tuple[float, Disc]], owner: str) -> D
         outside = 0.0 if room.sheet.holds(box) else 1000.0
         cost += outside + 100.0 * room.blocked(box)
         cost += room.price(box, {"jumper": 1.2, "body": 0.1, "hole": 0.3, "edge": 0.4}, owner)
+        if cost >= best[0]:
+            continue
         for piece in along(disc.leader, 0.12):
             cost += 4.0 * min(1, room.blocked(piece, owner)) + 0.5 * room.price(piece, {"jumper": 1.0}, owner)
         if cost < best[0]:

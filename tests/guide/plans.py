@@ -199,3 +199,26 @@ def _fits(
         and not any(hull.meets(h) for h in hulls)
         and not any(_covered(board, a, [hull]) for a in taken)
     )
+
+
+def hostile() -> Plan:
+    """Names that try to be markup, that do not end, and that run from right to left."""
+    board = load_board("five-hole-30")
+    script = "<script>harmed=1</script>"
+    quotes = "\"'`><img src=x onerror=harmed=1>&amp;]]>"
+    rtl = "\u202e\u05d0\u05d1\u05d2 evil"
+    long = "R" + "9" * 120
+    return make_plan(
+        f"</title>{script}",
+        board,
+        [
+            (script, "axial-0207", quotes, "flat", {"1": "a5", "2": "e5"}),
+            (quotes, "radial-5", script, "flat", {"1": "b13", "2": "b14"}),
+            (rtl, "dip-8", rtl, "flat", _dip(8, 18)),
+            (long, "led-5", "w" * 200, "flat", {"1": "h22", "2": "h23"}),
+            ("#include", "pad-2", '#eval("1") $x$ *bold* @ref \\u{41}', "flat", {"1": "L+1", "2": "L-1"}),
+        ],
+        {script: "supply", quotes: "ground", rtl: "signal", "N" * 150: "signal"},
+        [(script, "a8", "j8"), (quotes, "b10", "g10"), ("N" * 150, "c12", "h12")],
+        [Cut(between=("L+14", "L+15"))],
+    )

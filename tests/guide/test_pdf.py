@@ -1,0 +1,210 @@
+"""The PDF, measured as a printer would print it: true to scale, mirrored exactly, nothing lost, nothing executed."""
+
+from __future__ import annotations
+
+import io
+import subprocess
+from functools import cache
+from pathlib import Path
+
+import numpy as np
+import pytest
+from PIL import Image
+from pypdf import PdfReader
+
+from placer.guide.build import build_guide
+from placer.guide.drawing import plan_scenes
+from placer.guide.paper import BAR_MM, GAP_MM, HEAD_MM, MARGIN_MM
+from placer.guide.pdf import guide_pdf
+from placer.guide.picture import picture_of
+from placer.guide.scene import Circle
+from placer.plan.model import Plan
+from tests.guide.plans import generated, hostile, lantern
+from tests.outside import need
+
+DPI = 600
+PX = DPI / 25.4
+
+
+@cache
+def pdf_of(name: str, paper: str) -> bytes:
+    plan = {
+        "lantern": lantern,
+        "hostile": hostile,
+        "strips": lambda: generated("long-strip-39x60", 12, 5, cuts=4),
+        "large": lambda: generated("five-hole-100", 10, 7),
+    }[name]()
+    return guide_pdf(plan, build_guide(plan), plan_scenes(plan), paper)
+
+
+def words(pdf: bytes) -> list[str]:
+    """The text of each page; line breaks count as blanks."""
+    return [" ".join((page.extract_text() or "").split()) for page in PdfReader(io.BytesIO(pdf)).pages]
+
+
+def page_with(pdf: bytes, text: str) -> int:
+    return next(number for number, said in enumerate(words(pdf)) if text in said)
+
+
+def picture(pdf: bytes, page: int, tmp_path: Path) -> np.ndarray:
+    """A page at 600 dpi as grey levels."""
+    source = tmp_path / "guide.pdf"
+    source.write_bytes(pdf)
+    command = [need("pdftoppm"), "-r", str(DPI), "-f", str(page + 1), "-l", str(page + 1), "-gray", str(source)]
+    run = subprocess.run(command, capture_output=True, check=True)
+    return np.asarray(Image.open(io.BytesIO(run.stdout)), dtype=float)
+
+
+def outline(sheet: np.ndarray, x_mm: float, y_mm: float) -> tuple[float, float, float, float]:
+    """Left, top, right and bottom of the board's outline, mm, found near where a board of that size should begin."""
+    dark = sheet < 100
+    x, y = round(x_mm * PX), round(y_mm * PX)
+    row = np.flatnonzero(dark[y + round(15 * PX), :])
+    column = np.flatnonzero(dark[:, x + round(15 * PX)])
+    return float(row.min()), float(column.min()), float(row.max()), float(column.max())
+
+
+def ring_centres(sheet: np.ndarray, expected: dict[str, tuple[float, float]]) -> dict[str, tuple[float, float]]:
+    """The centre of each hole that is drawn as an open ring, from the middle of its ink, mm."""
+    found = {}
+    for hole, (x_mm, y_mm) in expected.items():
+        reach = 0.75
+        x0, y0 = round((x_mm - reach) * PX), round((y_mm - reach) * PX)
+        size = round(2 * reach * PX)
+        ink = np.clip(200 - sheet[y0 : y0 + size, x0 : x0 + size], 0, None)
+        if not ink.sum():
+            continue
+        rows, columns = np.indices(ink.shape) + 0.5
+        found[hole] = (
+            float(x0 + (columns * ink).sum() / ink.sum()) / PX,
+            float(y0 + (rows * ink).sum() / ink.sum()) / PX,
+        )
+    return found
+
+
+def open_holes(plan: Plan, side: str) -> dict[str, tuple[float, float]]:
+    """Holes with nothing but their own ring near them, mm from the corner of the picture."""
+    drawn = picture_of(plan_scenes(plan)[side])
+    x0, y0, _, _ = drawn.window
+    taken = [plan.board.holes[a] for p in plan.placements.values() for a in p.pins.values()]
+    taken += [plan.board.holes[a] for j in plan.jumpers for a in (j.start, j.end)]
+    rings = {
+        dict(c.data)["hole"]: (c.x - x0, c.y - y0)
+        for g in drawn.scene.groups
+        if g.id == "holes"
+        for c in g.items
+        if isinstance(c, Circle)
+    }
+    near = {a for h in taken for a, o in plan.board.holes.items() if abs(o.x - h.x) < 3 and abs(o.y - h.y) < 3}
+    return {hole: at for hole, at in rings.items() if hole not in near}
+
+
+@pytest.mark.parametrize("paper", ["a4", "letter"])
+def test_pitch_and_mirror_over_the_whole_board(paper: str, tmp_path: Path) -> None:
+    """2.54 mm (0.1 in) a step from the first free hole to the last, both sides on one page."""
+    plan = lantern()
+    pdf = pdf_of("lantern", paper)
+    sheet = picture(pdf, page_with(pdf, "Both sides at true scale"), tmp_path)
+    corner = MARGIN_MM + BAR_MM, MARGIN_MM + HEAD_MM
+    width = picture_of(plan_scenes(plan)["board"]).window[2]
+    measured = {}
+    open_good: dict[str, list[str]] = {}
+    for side, left in (("board", corner[0]), ("copper", corner[0] + width + GAP_MM)):
+        expected = {hole: (left + x, corner[1] + y) for hole, (x, y) in open_holes(plan, side).items()}
+        assert len(expected) > 60
+        measured[side] = ring_centres(sheet, expected)
+        # Covered by a label or a body: the ink is not that of a ring alone. Most are open.
+        good = [h for h, at in measured[side].items() if np.hypot(*(np.subtract(at, expected[h]))) < 0.03]
+        assert len(good) > 40
+        open_good[side] = good
+        rows = [plan.board.holes[h].y for h in good]
+        assert max(rows) - min(rows) >= 28  # over the board's whole length
+        a, b = min(good, key=lambda h: plan.board.holes[h].y), max(good, key=lambda h: plan.board.holes[h].y)
+        first, last = plan.board.holes[a], plan.board.holes[b]
+        sense = -1 if side == "copper" else 1
+        step_y = (measured[side][b][1] - measured[side][a][1]) - 2.54 * (last.y - first.y)
+        step_x = (measured[side][b][0] - measured[side][a][0]) - sense * 2.54 * (last.x - first.x)
+        assert abs(step_y) < 0.02 + 1 / PX
+        assert abs(step_x) < 0.02 + 1 / PX
+    both = sorted(set(open_good["board"]) & set(open_good["copper"]))
+    assert len(both) > 20
+    sums = [measured["board"][h][0] + measured["copper"][h][0] for h in both]
+    assert max(sums) - min(sums) < 0.06  # x + mirrored x is the same for every hole
+
+
+@pytest.mark.parametrize("paper", ["a4", "letter"])
+def test_both_bars_measure_100_mm(paper: str, tmp_path: Path) -> None:
+    pdf = pdf_of("lantern", paper)
+    sheet = picture(pdf, page_with(pdf, "Both sides at true scale"), tmp_path) < 128
+    left = round(MARGIN_MM * PX)
+    # The bar that stands: ticks reach 1 to 1.8 mm left of its line, 2 mm from the margin.
+    upright = np.flatnonzero(sheet[:, left + round(1.5 * PX)]) / PX
+    top = MARGIN_MM + HEAD_MM
+    upright = upright[(upright > top - 1) & (upright < top + 102)]
+    assert upright.max() - upright.min() == pytest.approx(100, abs=0.1 + 0.18)  # a tick is 0.18 mm wide
+    # The bar that lies: the line itself is the longest dark run of the page below the board.
+    runs = sheet[round((MARGIN_MM + HEAD_MM + 60) * PX) :, :]
+    longest = max((np.flatnonzero(row) for row in runs if row.sum() > 99 * PX), key=len)
+    assert (longest.max() - longest.min() + 1) / PX == pytest.approx(100, abs=0.1)
+
+
+@pytest.mark.parametrize(("paper", "size"), [("a4", (210.0, 297.0)), ("letter", (215.9, 279.4))])
+def test_pages_have_the_paper_s_size(paper: str, size: tuple[float, float]) -> None:
+    """A4: ISO 216; letter: 8.5 x 11 in. A page across has the same sides."""
+    for name in ("lantern", "strips"):
+        for page in PdfReader(io.BytesIO(pdf_of(name, paper))).pages:
+            sides = sorted(float(v) * 25.4 / 72 for v in (page.mediabox.width, page.mediabox.height))
+            assert sides == pytest.approx(sorted(size), abs=0.1)
+
+
+def test_a_board_larger_than_the_page_comes_in_sheets_that_say_how_to_join_them() -> None:
+    said = words(pdf_of("large", "a4"))
+    for side in ("Component side", "Copper side, mirrored"):
+        first = [s for s in said if f"{side} at true scale – sheet 1 of 2" in s]
+        second = [s for s in said if f"{side} at true scale – sheet 2 of 2" in s]
+        assert len(first) == len(second) == 1
+        assert all("Line A is on two sheets" in page for page in (*first, *second))
+
+
+def test_every_step_probe_part_and_wire_is_in_the_pdf() -> None:
+    plan = lantern()
+    guide = build_guide(plan)
+    said = " ".join(words(pdf_of("lantern", "a4")))
+    assert "Print at 100 %" in said
+    squeezed = said.replace(" ", "")
+    for step in guide.steps:
+        assert step.title.replace(" ", "") in squeezed
+        assert step.text[:40].replace(" ", "") in squeezed
+    for wire in guide.wires:
+        assert f"{wire.start}–{wire.end}" in squeezed
+        assert f"{wire.piece_mm:.0f}mm" in squeezed
+    for probe in guide.probes:
+        assert probe.expect.replace(" ", "") in squeezed
+    for caution in guide.cautions:
+        assert caution.text[:40].replace(" ", "") in squeezed
+
+
+def test_same_plan_same_bytes_and_no_date() -> None:
+    plan = lantern()
+    again = guide_pdf(plan, build_guide(plan), plan_scenes(plan), "a4")
+    assert again == pdf_of("lantern", "a4")
+    facts = PdfReader(io.BytesIO(again)).metadata
+    assert facts is not None
+    assert facts.creation_date is None
+
+
+def test_names_that_look_like_markup_are_set_as_they_are() -> None:
+    said = " ".join(words(pdf_of("hostile", "a4"))).replace(" ", "")
+    assert "<script>harmed=1</script>" in said
+    assert '#eval("1")$x$*bold*@ref\\u{41}' in said
+    assert "#include" in said
+
+
+def test_the_typeface_comes_with_the_document() -> None:
+    fonts = set()
+    for page in PdfReader(io.BytesIO(pdf_of("lantern", "a4"))).pages:
+        resources = page["/Resources"]
+        for font in resources.get("/Font", {}).values():  # type: ignore[attr-defined]
+            fonts.add(font.get_object()["/BaseFont"].split("+")[-1])
+    assert fonts
+    assert all(name.startswith("DejaVuSans") for name in fonts)
