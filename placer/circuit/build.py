@@ -188,9 +188,23 @@ def _read_nets(data: Any, finder: PinFinder, locate: Locate, problems: Problems)
                 continue
             owner[pin] = (name, at)
             pins.append(pin)
-        nets.append(Net(name, tuple(pins), schema.role, schema.volts, schema.amps))
+        nets.append(Net(name, tuple(pins), schema.role, schema.volts, schema.amps, schema.ac))
+        _check_alternating(name, schema, loc, locate, problems)
     _check_joined(owner, finder, locate, problems)
     return tuple(nets)
+
+
+def _check_alternating(name: str, schema: NetSchema, loc: Loc, locate: Locate, problems: Problems) -> None:
+    """``ac`` makes an r.m.s. value of ``volts``: there must be one, and it has no sign."""
+    if schema.ac and schema.volts is None and schema.amps is None:
+        message = f"net {name} is ac, but has neither volts nor amps that it could tell of"
+        problems.error("ac-without-volts", message, locate((*loc, "ac")), hint="add volts: (r.m.s.), or leave ac out")
+    elif schema.ac and schema.volts is not None and schema.volts < 0:
+        message = f"net {name} is ac and has volts {schema.volts:g}; an r.m.s. value is not below 0"
+        problems.error("ac-below-zero", message, locate((*loc, "volts")), hint="leave the sign out")
+    elif schema.ac and schema.role == "ground":
+        message = f"net {name} is ac and has role ground; ground is what volts are counted from"
+        problems.error("ac-ground", message, locate((*loc, "ac")), hint="leave ac out")
 
 
 def _shifted(locate: Locate, long_form: bool) -> Locate:

@@ -74,13 +74,18 @@ class Part:
 
 @dataclass(frozen=True)
 class Net:
-    """A net. ``pins`` in the order of the source, each at most once in the whole circuit."""
+    """A net. ``pins`` in the order of the source, each at most once in the whole circuit.
+
+    ``volts`` and ``amps``: the most it has against ground and carries. ``ac``: both are r.m.s. values of alternating
+    current.
+    """
 
     name: str
     pins: tuple[PinRef, ...]
     role: str = "signal"  # "supply" | "ground" | "signal"
     volts: float | None = None
     amps: float | None = None
+    ac: bool = False
 
 
 @dataclass(frozen=True)

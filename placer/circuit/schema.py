@@ -95,6 +95,7 @@ class NetSchema(_Schema):
     role: Literal["supply", "ground", "signal"] = "signal"
     volts: Annotated[float, Field(allow_inf_nan=False, ge=-1e6, le=1e6)] | None = None
     amps: Annotated[float, Field(allow_inf_nan=False, ge=0, le=1e6)] | None = None
+    ac: bool = False
 
 
 S = TypeVar("S", bound=BaseModel)

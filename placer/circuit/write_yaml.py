@@ -82,6 +82,8 @@ def _net(net: Net) -> dict[str, Any]:
         value = getattr(net, key)
         if value is not None:
             data[key] = value
+    if net.ac:
+        data["ac"] = True
     return data
 
 
