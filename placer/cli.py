@@ -164,7 +164,9 @@ def plan(
         _print_json(result_data(result))
     elif not quiet:
         _output().print(Text(result_text(result)), soft_wrap=True)
-    return Exit.INTERRUPTED if result.interrupted else Exit.OK
+    if result.interrupted:
+        return Exit.INTERRUPTED
+    return Exit.FAULTS if any(finding.severity == "error" for finding in result.plan.findings) else Exit.OK
 
 
 @app.command()
@@ -181,23 +183,30 @@ def check(
     ] = None,
     as_json: Json = False,
 ) -> Exit:
-    """Check a plan by every rule, without knowing how it was found; exit code 1 when it has faults."""
+    """Check a plan by every rule, without knowing how it was found; exit code 1 when it has faults or is overloaded."""
     from placer.boards.catalogue import load_board
     from placer.check.against import judge_against
     from placer.circuit.read_yaml import read_circuit
+    from placer.limits.find import find, recorded_otherwise
     from placer.plan.file import read_plan
-    from placer.summary import verdict_text
+    from placer.plan.findings import findings_to_data
+    from placer.summary import findings_text, verdict_text
 
     found = read_plan(plan)
     given = read_circuit(circuit)[0] if circuit is not None else None
     report = judge_against(found, given, load_board(board) if board is not None else None)
+    findings = find(found) if report.passed else ()  # where nets are in pieces nothing can be said of currents
+    warnings = (*report.warnings, *recorded_otherwise(found, findings))
+    bears = not any(finding.severity == "error" for finding in findings)
     if as_json:
-        told = {"faults": diagnostics_to_data(report.faults), "warnings": diagnostics_to_data(report.warnings)}
-        _print_json({"passed": report.passed, **told})
+        told = {"faults": diagnostics_to_data(report.faults), "warnings": diagnostics_to_data(warnings)}
+        _print_json({"passed": report.passed and bears, **told, "findings": findings_to_data(findings)})
     else:
-        print_diagnostics((*report.faults, *report.warnings), _output())
-        _output().print(Text(verdict_text(found, report.faults, report.warnings)), soft_wrap=True)
-    return Exit.OK if report.passed else Exit.FAULTS
+        print_diagnostics((*report.faults, *warnings), _output())
+        for line in findings_text(findings):
+            _output().print(Text(line), soft_wrap=True)
+        _output().print(Text(verdict_text(found, report.faults, warnings, findings)), soft_wrap=True)
+    return Exit.OK if report.passed and bears else Exit.FAULTS
 
 
 @app.command()
@@ -215,6 +224,7 @@ def guide(
     crop_margin = _crop_margin(crop, margin)
     from placer.check.judge import judge
     from placer.guide.write import write_guide
+    from placer.limits.voltage import refusals
     from placer.plan.crop import crop as saw
     from placer.plan.crop import crop_text
     from placer.plan.file import read_plan
@@ -223,6 +233,9 @@ def guide(
     faults = judge(found).faults
     if faults:
         raise PlacerError(*faults, exit_code=Exit.FAULTS)
+    refused = refusals(found.circuit)
+    if refused:
+        raise PlacerError(*refused)
     sawn = None if crop_margin is None else saw(found, crop_margin)
     for path in write_guide(found, out or plan.parent, sawn):
         typer.echo(str(path))

@@ -59,7 +59,10 @@ def _too_much(plan: Plan, network: Network, flow: Flow, load: NetLoad, kind: str
     worst: dict[str, _Worst] = {}
     for piece, amps in zip(network.pieces, flow.pieces, strict=True):
         if piece.kind == kind and piece.area_mm2 > 0:
-            found = _Worst(piece, amps, laws.current_limit_a(piece.area_mm2, rise))
+            limit = laws.current_limit_a(piece.area_mm2, rise)
+            if kind == JUMPER:
+                limit = laws.wire_limit_a(laws.JUMPER_AWG, laws.WIRE_RISE_K)
+            found = _Worst(piece, amps, limit)
             if piece.name not in worst or found.share > worst[piece.name].share:
                 worst[piece.name] = found
     for severity, low, high in (("error", 1.0, float("inf")), ("warning", NEAR, 1.0)):
@@ -69,21 +72,25 @@ def _too_much(plan: Plan, network: Network, flow: Flow, load: NetLoad, kind: str
         item = max(over.values(), key=lambda item: item.share)
         code = f"{kind}-current" if severity == "error" else f"{kind}-current-near"
         label = "strips" if kind == STRIP else "jumpers"
+        allowed = rise if kind == STRIP else laws.WIRE_RISE_K
+        warming = laws.rise_k(item.amps, item.piece.area_mm2)
+        if kind == JUMPER:
+            warming = laws.wire_rise_k(item.amps, laws.JUMPER_AWG)
         others = f" ({label} {listed(over)})" if len(over) > 1 else ""
         yield Finding(
             code,
             severity,
             f"net {network.net}, {HOW[load.how]}: {_place(item.piece)} may carry {amount(item.amps, 'A')}; "
-            f"{_metal(plan, item.piece)} takes {amount(item.limit, 'A')} for {rise:g} K of warming{others}",
+            f"{_metal(plan, item.piece)} takes {amount(item.limit, 'A')} for {allowed:g} K of warming{others}",
             (network.net, *(name if kind == STRIP else f"jumper {name}" for name in over), *item.piece.ends),
             figures(
                 current_A=item.amps,
                 limit_A=item.limit,
-                rise_K=laws.rise_k(item.amps, item.piece.area_mm2),
+                rise_K=warming,
                 copper_mm2=item.piece.area_mm2,
             ),
-            laws.CURRENT_SOURCE,
-            _mend(item, rise),
+            laws.CURRENT_SOURCE if kind == STRIP else f"{laws.WIRE_CURRENT_SOURCE}; {laws.WIRE_SOURCE}",
+            _mend(item),
         )
 
 
@@ -100,8 +107,8 @@ def _metal(plan: Plan, piece: Piece) -> str:
     return f"{narrow:.3g} mm of {copper.thickness_um:g} um copper beside a hole"
 
 
-def _mend(item: _Worst, rise: float) -> str:
-    gauge = laws.gauge_for(item.amps, rise)
+def _mend(item: _Worst) -> str:
+    gauge = laws.gauge_for(item.amps / NEAR)
     wire = "thicker wire" if gauge is None else f"AWG {gauge} wire"
     if item.piece.kind == JUMPER:
         return f"use {wire} for it"

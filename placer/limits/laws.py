@@ -32,12 +32,6 @@ def rise_k(current_a: float, area_mm2: float) -> float:
     return float((current_a / (K_OUTER * mils**AREA_EXPONENT)) ** (1 / RISE_EXPONENT))
 
 
-def area_for_mm2(current_a: float, rise: float) -> float:
-    """Return the cross-section (mm2) that a current needs for a rise (K): the same law, solved for the area."""
-    mils = (current_a / (K_OUTER * rise**RISE_EXPONENT)) ** (1 / AREA_EXPONENT)
-    return float(mils * MIL_MM**2)
-
-
 def narrow_mm(width_mm: float, hole_mm: float) -> float:
     """Return how much copper (mm) is left beside a hole of a strip, both sides together; 0 where there is none."""
     return max(0.0, width_mm - hole_mm)
@@ -103,10 +97,42 @@ def wire_ohm(length_mm: float, awg: int, celsius: float = 20.0) -> float:
     return resistivity(celsius) * length_mm / 1000 / wire_mm2(awg)
 
 
-def gauge_for(current_a: float, rise: float) -> int | None:
-    """Return the thinnest even gauge from 30 to 10 that takes a current at this rise (K); None where none does."""
-    needed = area_for_mm2(current_a, rise)
-    return next((awg for awg in range(30, 8, -2) if wire_mm2(awg) >= needed), None)
+WIRE_RISE_K = (
+    20.0  # gives the 3.5 A that tables of hook-up wire name for AWG 24 in free air: common practice, no source
+)
+WIRE_CURRENT_SOURCE = (
+    "a wire in still air, lying: Churchill and Chu 1975 for heat that a horizontal cylinder sheds (from memory); the "
+    "law for strips would allow a round wire too much, for it has less surface"
+)
+AIR_CONDUCTIVITY = 0.0275  # W/(m K), air at 45 C: from memory, as the two below
+AIR_VISCOSITY = 1.75e-5  # m2/s
+AIR_PRANDTL = 0.71
+GRAVITY = 9.81
+
+
+def wire_limit_a(awg: int, rise: float, air_c: float = AIR_C) -> float:
+    """Return the current (A) that makes a bare wire in still air ``rise`` K warmer than the air."""
+    metres = wire_mm(awg) / 1000
+    film_k = 273.15 + air_c + rise / 2
+    rayleigh = GRAVITY / film_k * rise * metres**3 * AIR_PRANDTL / AIR_VISCOSITY**2
+    prandtl = (1 + (0.559 / AIR_PRANDTL) ** (9 / 16)) ** (8 / 27)
+    nusselt = (0.60 + 0.387 * rayleigh ** (1 / 6) / prandtl) ** 2
+    watts_a_metre = nusselt * AIR_CONDUCTIVITY * math.pi * rise
+    return math.sqrt(watts_a_metre / wire_ohm(1000.0, awg, air_c + rise))
+
+
+def wire_rise_k(current_a: float, awg: int, air_c: float = AIR_C) -> float:
+    """Return how much warmer (K, at most 1000) than the air a current makes a bare wire: the same law, by halving."""
+    low, high = 0.0, 1000.0
+    for _ in range(50):
+        middle = (low + high) / 2
+        low, high = (middle, high) if wire_limit_a(awg, middle, air_c) < current_a else (low, middle)
+    return (low + high) / 2
+
+
+def gauge_for(current_a: float) -> int | None:
+    """Return the thinnest even gauge from 30 to 10 that takes a current; None where none does."""
+    return next((awg for awg in range(30, 8, -2) if wire_limit_a(awg, WIRE_RISE_K) >= current_a), None)
 
 
 # --- spacing ---------------------------------------------------------------------------------------------------------
@@ -179,6 +205,7 @@ def resistor_limit_w(rated_w: float, celsius: float) -> float:
     return rated_w * max(0.0, (155.0 - celsius) / (155.0 - 70.0))
 
 
+CASE_KELVIN_PER_WATT = {"to-220": 5.0}  # junction to case: L7800 series datasheet, Nov 2004, table 2
 JUNCTION_C = 125.0  # the most that regulator datasheets give (from memory)
 REGULATOR_SOURCE = "junction to air without a heat sink: TO-220 65 K/W (KA78xx data), TO-92 200 K/W (from memory)"
 KELVIN_PER_WATT = {"to-220": 65.0, "to-92": 200.0}

@@ -53,6 +53,10 @@ def _totals(circuit: Circuit, known: dc.Estimate) -> dict[str, tuple[float, str]
     for net in circuit.nets:
         if net.amps is not None:
             totals[net.name] = (net.amps, dc.DECLARED)
+    for net in circuit.nets:
+        own = _own_total(circuit, known, net)
+        if net.name not in totals and own is not None:
+            totals[net.name] = own
     for feed in known.feeds:
         # A diode or a linear regulator hands on no more current than it gets.
         if feed.source in totals and feed.target not in totals:
@@ -66,16 +70,21 @@ def _totals(circuit: Circuit, known: dc.Estimate) -> dict[str, tuple[float, str]
             # What came in by the supplies goes back by ground.
             totals[net.name] = (sum(totals[other.name][0] for other in feeding), FED)
             continue
-        levels = [_of_pin(circuit, known, pin) for pin in net.pins]
-        told = [level for level in levels if level is not None]
-        silent = len(levels) - len(told)
-        amount = sum(level.size for level in told)
-        if silent > 1:
-            totals[net.name] = (amount, PARTIAL)
-        else:
-            how = dc.ESTIMATED if all(level.how == dc.ESTIMATED for level in told) else dc.BOUNDED
-            totals[net.name] = (amount if silent else amount / 2, how)
+        told = (_of_pin(circuit, known, pin) for pin in net.pins)
+        totals[net.name] = (sum(level.size for level in told if level is not None), PARTIAL)
     return totals
+
+
+def _own_total(circuit: Circuit, known: dc.Estimate, net: Net) -> tuple[float, str] | None:
+    """What a net carries by its own parts; None where more than one pin does not tell."""
+    levels = [_of_pin(circuit, known, pin) for pin in net.pins]
+    told = [level for level in levels if level is not None]
+    if len(levels) - len(told) > 1:
+        return None
+    how = dc.ESTIMATED if all(level.how == dc.ESTIMATED for level in told) else dc.BOUNDED
+    amount = sum(level.size for level in told)
+    # What comes in goes out: where every pin tells, each ampere was counted twice.
+    return (amount / 2 if len(told) == len(levels) else amount), how
 
 
 def _sources(circuit: Circuit, known: dc.Estimate, net: Net, most: Mapping[PinRef, float]) -> tuple[PinRef, ...]:

@@ -9,6 +9,7 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
+from typing import Any
 
 import networkx as nx
 import numpy as np
@@ -20,7 +21,7 @@ from placer.limits import laws
 from placer.plan.conductors import CopperMap, joined_groups
 from placer.plan.model import Plan
 
-Floats = npt.NDArray[np.float64]
+Floats = npt.NDArray[np.floating[Any]]
 
 METAL_OHM = 0.1  # contact of a tactile switch, at most: PTS645 series datasheet
 STRIP, JUMPER, BRIDGE, METAL = "strip", "jumper", "bridge", "metal"
