@@ -138,7 +138,7 @@ def plan(
     seconds = 30.0 if time is None and effort is None else time
     from placer.planning import Order, make_plan
     from placer.progress import ProgressLine
-    from placer.summary import result_data, result_text
+    from placer.summary import findings_text, result_data, result_text
 
     costs = jumper_cost, cut_cost
     order = Order(
@@ -164,9 +164,13 @@ def plan(
         _print_json(result_data(result))
     elif not quiet:
         _output().print(Text(result_text(result)), soft_wrap=True)
+    over = [finding for finding in result.plan.findings if finding.severity == "error"]
+    if quiet:
+        for line in findings_text(over):
+            _errors().print(Text(line), soft_wrap=True)
     if result.interrupted:
         return Exit.INTERRUPTED
-    return Exit.FAULTS if any(finding.severity == "error" for finding in result.plan.findings) else Exit.OK
+    return Exit.FAULTS if over else Exit.OK
 
 
 @app.command()

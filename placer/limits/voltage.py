@@ -37,7 +37,7 @@ MAINS = re.compile(r"(?<![a-z])mains(?![a-z])", re.I)
 NOT_MAINS = re.compile(r"(?<![a-z])(?:no|not|non|never|without)[\s_-]+(?:the[\s_-]+)?mains", re.I)
 # Mains hum and its filters are signals at any voltage.
 ABOUT_HUM = re.compile(r"mains[\s_-]+(?:hum|noise|filter|notch|ripple|frequency|reject)", re.I)
-_NUMBER = r"(?<![\w.])[+-]?(\d+(?:\.\d+)?)"
+_NUMBER = r"(?:(?<=\.\.)|(?<![\w.]))[+-]?(\d+(?:\.\d+)?)"
 AC_VOLTS = (
     re.compile(_NUMBER + r"[\s_]*V(?:olts?)?[\s_]*(?:AC|RMS|~)(?![a-z])", re.I),
     re.compile(_NUMBER + r"[\s_]*(?:AC|~)[\s_]*V(?![a-z])", re.I),
