@@ -49,6 +49,7 @@ class Place:
     ``mount``: ``"flat"``, ``"standing"`` or None (any).
     ``side``: one of :data:`SIDES`: every pin lies in that half of the holes' bounding box.
     ``diagonal``: True allows a two-lead part to lie on a diagonal; None follows the command's default.
+    ``flying``: True for a part on wires; its package is flying already, so that nothing else follows from it.
     """
 
     at: Mapping[str, str] = field(default_factory=dict)
@@ -59,6 +60,7 @@ class Place:
     away: tuple[AwayWish, ...] = ()
     side: str | None = None
     diagonal: bool | None = None
+    flying: bool | None = None
 
 
 @dataclass(frozen=True)

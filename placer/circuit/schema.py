@@ -77,6 +77,7 @@ class PlaceSchema(_Schema):
     away: Annotated[list[AwaySchema], BeforeValidator(_items("part"))] = []
     side: Literal["top", "bottom", "left", "right"] | None = None
     diagonal: bool | None = None
+    flying: bool | None = None
 
 
 class PartSchema(_Schema):

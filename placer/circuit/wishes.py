@@ -30,6 +30,7 @@ def read_wishes(
         away=_read_away(ref, schema, (*loc, "away"), locate, finder, problems),
         side=schema.side,
         diagonal=schema.diagonal,
+        flying=schema.flying,
     )
 
 

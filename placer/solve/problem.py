@@ -18,7 +18,8 @@ import numpy.typing as npt
 from placer.boards.model import Board, CutRule
 from placer.circuit.model import Circuit, Part, PinRef, Place
 from placer.errors import Diagnostic, PlacerError
-from placer.packages.model import STEP_UM, Flying
+from placer.packages.fit import arithmetic, enters, poles_table
+from placer.packages.model import STEP_UM, Flying, Package
 from placer.plan.model import Options
 from placer.solve.shapes import Shape, meets_box, shapes
 
@@ -159,7 +160,7 @@ def build(circuit: Circuit, board: Board, options: Options) -> Problem:
                     ways = apart
                 kept = [(s, w) for s, w in zip(forms, ways, strict=True) if len(w)]
                 if not kept:
-                    raise PlacerError(_nowhere(part, board, own if len(own) < len(pins) else ()))
+                    raise PlacerError(_nowhere(part, board, own if len(own) < len(pins) else (), package))
                 if plain:
                     known[kind] = kept
             for k, p in enumerate(own):
@@ -314,8 +315,16 @@ class _Room:
         return np.flatnonzero(ok).astype(np.int64)
 
 
-def _nowhere(part: Part, board: Board, lead: tuple[str, ...]) -> Diagnostic:
+def _nowhere(part: Part, board: Board, lead: tuple[str, ...], package: Package) -> Diagnostic:
     name = f"{part.ref}{'.' + lead[0] if lead else ''}"
+    widest = max(hole.diameter_mm for hole in board.holes.values())
+    if not enters(package, widest):
+        table = f"; {poles_table(package.lead_mm)}" if package.shape == "terminal" and package.spread_mm else ""
+        return Diagnostic(
+            "lead-too-thick",
+            f"{name} ({part.package}) does not enter board {board.name}: {arithmetic(package, widest)}{table}",
+            f"Bring it in on wires (place: {{flying: true}} at {part.ref}), or choose a board with wider holes.",
+        )
     wishes = []
     place = part.place
     if place.at:

@@ -113,7 +113,7 @@ def test_pads_and_a_bent_bus() -> None:
 
 
 def test_a_board_may_say_how_warm_its_copper_may_get() -> None:
-    text = "board: warm\ncopper: {rise_k: 20}\nblocks: [{name: S, at: [0, 0], strips: 1, holes: 3}]\n"
+    text = LONG_STRIP + "copper: {rise_k: 20}\n"
     board = board_of(text)
     assert board.copper.rise_k == 20.0
     assert board_from_data(board_to_data(board)).copper == board.copper
