@@ -50,6 +50,7 @@ class Place:
     ``side``: one of :data:`SIDES`: every pin lies in that half of the holes' bounding box.
     ``diagonal``: True allows a two-lead part to lie on a diagonal; None follows the command's default.
     ``flying``: True for a part on wires; its package is flying already, so that nothing else follows from it.
+    ``port``: the port of the board that the part stands in; such a part has no other wish about itself.
     """
 
     at: Mapping[str, str] = field(default_factory=dict)
@@ -61,6 +62,7 @@ class Place:
     side: str | None = None
     diagonal: bool | None = None
     flying: bool | None = None
+    port: str | None = None
 
 
 @dataclass(frozen=True)

@@ -78,6 +78,7 @@ class PlaceSchema(_Schema):
     side: Literal["top", "bottom", "left", "right"] | None = None
     diagonal: bool | None = None
     flying: bool | None = None
+    port: str | None = None
 
 
 class PartSchema(_Schema):

@@ -63,7 +63,7 @@ def _place(place: Place) -> dict[str, Any]:
     data: dict[str, Any] = {}
     if place.at:
         data["at"] = dict(place.at)
-    for key in ("edge", "rotation", "mount", "side", "diagonal", "flying"):
+    for key in ("edge", "rotation", "mount", "side", "diagonal", "flying", "port"):
         value = getattr(place, key)
         if value is not None:
             data[key] = value

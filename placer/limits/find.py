@@ -13,6 +13,7 @@ from placer.limits.voltage import voltage_findings
 from placer.plan.conductors import CopperMap
 from placer.plan.findings import Finding, same_findings
 from placer.plan.model import Plan
+from placer.plan.ports import mounted
 
 
 def find(plan: Plan) -> tuple[Finding, ...]:
@@ -21,6 +22,7 @@ def find(plan: Plan) -> tuple[Finding, ...]:
     The plan must have passed the judge: pins in holes that are there, each net in one piece. Same plan, same findings;
     there is at least one, on how the currents are known.
     """
+    plan = mounted(plan)
     copper, known = CopperMap(plan), estimate(plan.circuit)
     loads = net_loads(plan.circuit, known)
     return (

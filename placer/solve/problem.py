@@ -18,9 +18,9 @@ import numpy.typing as npt
 from placer.boards.model import Board, CutRule
 from placer.circuit.model import Circuit, Part, PinRef, Place
 from placer.errors import Diagnostic, PlacerError
-from placer.packages.fit import arithmetic, enters, poles_table
-from placer.packages.model import STEP_UM, Flying, Package
+from placer.packages.model import STEP_UM, Flying
 from placer.plan.model import Options
+from placer.solve.connectors import board_in_use, place_in
 from placer.solve.shapes import Shape, meets_box, shapes
 
 Ints = npt.NDArray[np.int64]
@@ -118,6 +118,7 @@ def build(circuit: Circuit, board: Board, options: Options) -> Problem:
 
     Raises PlacerError (BAD_INPUT) naming the part or wish when a part can go nowhere on the empty board.
     """
+    bare, board = board, board_in_use(circuit, board)
     addresses = tuple(a for s in board.strips for a in s.holes)
     hole_no = {a: i for i, a in enumerate(addresses)}
     hx = np.array([board.holes[a].x for a in addresses], dtype=np.int64)
@@ -132,6 +133,7 @@ def build(circuit: Circuit, board: Board, options: Options) -> Problem:
 
     net_no, net_names, n_named = _number_nets(circuit)
     room = _Room(circuit, board, addresses, hole_no, hx, hy, hstrip, cell, x0, y0)
+    room.barred |= np.array([a not in bare.holes for a in addresses])  # a port's pads are for its part alone
     whole = np.array([not (r.at_hole or r.between) for r in rules])[hstrip]
     known: dict[tuple[object, ...], list[tuple[Shape, Ints]]] = {}
     items: list[Item] = []
@@ -146,6 +148,8 @@ def build(circuit: Circuit, board: Board, options: Options) -> Problem:
         else:
             wanted = part.place.diagonal if part.place.diagonal is not None else options.diagonals
             groups = [(pins, shapes(package, diagonals=wanted))]
+        if part.place.port is not None:
+            groups = [(pins, (place_in(part, pins, board)[0],))]
         for own, forms in groups:
             own_nets = tuple(nets[pins.index(p)] for p in own)
             # Parts of one package whose nets meet in the same way have the same places, as long as they wish for none.
@@ -155,12 +159,14 @@ def build(circuit: Circuit, board: Board, options: Options) -> Problem:
             if kept is None:
                 lead_um = round(package.lead_mm * 1000) + round(package.spread_mm * 1000)
                 ways = [room.ways(part, own, shape, lead_um) for shape in forms]
+                if part.place.port is not None:
+                    ways = [np.array([hole_no[place_in(part, pins, board)[1]]], dtype=np.int64)]
                 apart = [room.apart(shape, own_nets, way, whole) for shape, way in zip(forms, ways, strict=True)]
                 if any(len(w) for w in apart):  # else other checks tell better what is wrong
                     ways = apart
                 kept = [(s, w) for s, w in zip(forms, ways, strict=True) if len(w)]
                 if not kept:
-                    raise PlacerError(_nowhere(part, board, own if len(own) < len(pins) else (), package))
+                    raise PlacerError(_nowhere(part, board, own if len(own) < len(pins) else ()))
                 if plain:
                     known[kind] = kept
             for k, p in enumerate(own):
@@ -173,7 +179,7 @@ def build(circuit: Circuit, board: Board, options: Options) -> Problem:
                 joins.append((*where[PinRef(part.ref, first)], *where[PinRef(part.ref, second)]))
     return Problem(
         circuit=circuit,
-        board=board,
+        board=bare,
         options=options,
         addresses=addresses,
         hx=hx,
@@ -315,16 +321,8 @@ class _Room:
         return np.flatnonzero(ok).astype(np.int64)
 
 
-def _nowhere(part: Part, board: Board, lead: tuple[str, ...], package: Package) -> Diagnostic:
+def _nowhere(part: Part, board: Board, lead: tuple[str, ...]) -> Diagnostic:
     name = f"{part.ref}{'.' + lead[0] if lead else ''}"
-    widest = max(hole.diameter_mm for hole in board.holes.values())
-    if not enters(package, widest):
-        table = f"; {poles_table(package.lead_mm)}" if package.shape == "terminal" and package.spread_mm else ""
-        return Diagnostic(
-            "lead-too-thick",
-            f"{name} ({part.package}) does not enter board {board.name}: {arithmetic(package, widest)}{table}",
-            f"Bring it in on wires (place: {{flying: true}} at {part.ref}), or choose a board with wider holes.",
-        )
     wishes = []
     place = part.place
     if place.at:
