@@ -70,11 +70,18 @@ def _faults(circuit: Circuit, board: Board, wished: list[Part]) -> Iterator[Diag
             yield _refusal("port-taken", text, "a port takes one part")
             continue
         taken[name] = part.ref
+        sizes = {net.name: len(net.pins) for net in circuit.nets}
+        for pin in package.pins:
+            net = circuit.net_of.get(PinRef(part.ref, pin), "")
+            if pin not in port.strips and sizes.get(net, 0) > 1:
+                text = f"{part.ref}.{pin} is in net {net}, but pad {pin} of port {name} joins no strip"
+                yield _refusal("port-pad-open", text, "leave that pin open, or bring the part in on wires")
         for pin, strip in port.strips.items():
-            net = circuit.net_of.get(PinRef(part.ref, pin), f"the open pin {part.ref}.{pin}")
-            other, holder = carries.setdefault(strip, (net, f"{part.ref}.{pin}"))
-            if other != net:
-                text = f"{part.ref}.{pin} and {holder} are in nets {net} and {other}; port {name} joins both to {strip}"
+            net = circuit.net_of.get(PinRef(part.ref, pin))
+            mine = f"net {net}" if net is not None else f"{part.ref}.{pin}, in no net"
+            other, holder = carries.setdefault(strip, (mine, f"{part.ref}.{pin}"))
+            if other != mine:
+                text = f"{part.ref}.{pin} ({mine}) and {holder} ({other}) are both joined to {strip}, by port {name}"
                 yield _refusal("port-shorts", text, "swap the pins, or bring one of them in elsewhere")
 
 

@@ -238,6 +238,8 @@ def part(place: str) -> str:
         (part("{side: any}"), "bad-side", "any", "expected top, bottom, left or right"),
         (part("{mount: standng}"), "bad-mount", "standng", "did you mean standing?"),
         (part("{diagonal: perhaps}"), "bad-value", "perhaps", "true or false"),
+        (part("{port: P1, edge: top}"), "wish-contradiction", "edge", "place has both port and edge"),
+        (part("{port: ''}"), "bad-name", "''", "ports are listed by"),
         (part("{neer: R1.1}"), "unknown-key", "neer", "did you mean near?"),
         (part("{near: R1}"), "pin-malformed", "R1", "a pin is REF.PIN"),
         (part("{near: R1.7}"), "unknown-pin", "R1.7", "has the pins 1, 2"),
