@@ -148,7 +148,7 @@ def _branches(circuit: Circuit) -> Iterator[Branch]:
 
 def _ends_of_trimmer(part: Part, package: Package, net_of: Mapping[PinRef, str]) -> tuple[PinRef, PinRef] | None:
     """The two ends of a trimmer as one resistor; None where the wiper is tied to an end, for then it may be less."""
-    if package.shape != "trimmer" or values.ohms_of(part.value) is None:
+    if package.shape != "trimmer" or len(package.pins) != 3 or values.ohms_of(part.value) is None:
         return None
     first, wiper, last = (PinRef(part.ref, pin) for pin in package.pins)
     tied = net_of.get(wiper) in (net_of.get(first), net_of.get(last)) and wiper in net_of
@@ -351,7 +351,7 @@ def _linear(
 ) -> dict[str, float]:
     """Nodal analysis: the voltages of the free nets where the others and the conducting diodes are given."""
     place = {net: number for number, net in enumerate(free)}
-    matrix = np.eye(len(free)) * LEAK_S
+    matrix = np.zeros((len(free), len(free)))
     right = np.zeros(len(free))
     for branch in branches:
         on = state.get(branch.ref, 1)
@@ -368,6 +368,8 @@ def _linear(
                 matrix[place[here], place[there]] -= siemens
             else:
                 right[place[here]] += siemens * around[there]
+    # In proportion, so that it is not lost beside a resistor of next to nothing.
+    matrix += np.eye(len(free)) * LEAK_S * max(1.0, float(matrix.diagonal().max(initial=0.0)))
     solved = np.linalg.solve(matrix, right) if len(free) else right
     return {**around, **{net: float(solved[number]) for net, number in place.items()}}
 

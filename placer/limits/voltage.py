@@ -147,7 +147,12 @@ def mains_in(text: str, *, entry: bool) -> str:
 
 def _takes_power(part: Part, circuit: Circuit) -> bool:
     """True for a connector, a lead from outside, a transformer or a source: its value says what comes in."""
-    return values.is_connector(part, circuit.packages[part.package]) or bool(re.match(r"(?:T|TR|V|PS|AC)\d", part.ref))
+    package = circuit.packages[part.package]
+    named = re.match(r"(?:T|TR|V|PS|AC)\d", part.ref) and package.shape not in (
+        "to-92",
+        "to-220",
+    )  # T: a transistor too
+    return values.is_connector(part, package) or bool(named)
 
 
 def _mains(subject: str, words: str, where: tuple[str, ...]) -> Finding:
@@ -158,7 +163,7 @@ def _mains(subject: str, words: str, where: tuple[str, ...]) -> Finding:
         where,
         {},
         laws.REFUSE_SOURCE,
-        f"{CAUTION}; where nothing here meets the mains, name it otherwise",
+        f"{CAUTION}; where nothing here meets the mains, name it otherwise (100 V DC, say)",
     )
 
 

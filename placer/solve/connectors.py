@@ -72,8 +72,8 @@ def _faults(circuit: Circuit, board: Board, wished: list[Part]) -> Iterator[Diag
         taken[name] = part.ref
         sizes = {net.name: len(net.pins) for net in circuit.nets}
         for pin in package.pins:
-            net = circuit.net_of.get(PinRef(part.ref, pin), "")
-            if pin not in port.strips and sizes.get(net, 0) > 1:
+            net = circuit.net_of.get(PinRef(part.ref, pin))
+            if pin not in port.strips and net is not None and sizes[net] > 1:
                 text = f"{part.ref}.{pin} is in net {net}, but pad {pin} of port {name} joins no strip"
                 yield _refusal("port-pad-open", text, "leave that pin open, or bring the part in on wires")
         for pin, strip in port.strips.items():

@@ -253,3 +253,16 @@ def test_nets_with_several_silent_parts_are_not_known() -> None:
     )
     loads = net_loads(found, dc.estimate(found))
     assert {name for name, load in loads.items() if load.how == "partial"} == {"V", "GND"}
+
+
+@pytest.mark.parametrize("value", ["0", "0R000001", "1e400", "10G", "k" * 50, "-5"])
+def test_odd_values_are_no_error(value: str) -> None:
+    """Parts on nets that nothing holds at a voltage, of resistances far out of the way."""
+    known = dc.estimate(
+        circuit(
+            f"J1 terminal-2; R1 axial-0207 {value}; R2 axial-0207 {value}; RV1 trimmer-3 {value}; LED1 led-5",
+            "V role=supply volts=1000000: J1.1; A: R1.1 R2.1 RV1.1; B: R1.2 R2.2 RV1.3; C: LED1.1 RV1.2;"
+            "GND role=ground: J1.2 LED1.2",
+        )
+    )
+    assert all(level.low <= level.high for level in (*known.volts.values(), *known.amps.values()))

@@ -87,8 +87,8 @@ def test_words_that_only_look_like_it(text: str) -> None:
 def test_a_rating_of_a_part_is_no_mains() -> None:
     """A capacitor for 250 VAC, a relay for 230 V contacts, in a circuit of 12 V."""
     found = circuit(
-        "J1 terminal-2 12 V; C1 film-10 100n 250 VAC; K1 relay 12 V, 230 V contacts; R1 axial-0207 1k",
-        "V role=supply volts=12: J1.1 C1.1 K1.1 R1.1; GND role=ground: J1.2 C1.2 K1.16 R1.2",
+        "J1 terminal-2 12 V; C1 film-10 100n 250 VAC; K1 relay 12 V, 230 V contacts; T1 to-220 MOSFET 100 V",
+        "V role=supply volts=12: J1.1 C1.1 K1.1 T1.2; GND role=ground: J1.2 C1.2 K1.16 T1.3",
     )
     assert refusals(found) == ()
 
