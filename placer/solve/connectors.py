@@ -12,6 +12,9 @@ from placer.packages.fit import arithmetic, enters, poles_table
 from placer.packages.model import Flying
 from placer.solve.shapes import Shape
 
+CODES = frozenset(("lead-too-thick", "port-unknown", "port-misfit", "port-taken", "port-shorts", "port-pad-open"))
+"""Codes of what is said here: each names its part and its cause, so that no smaller conflict need be looked for."""
+
 
 def board_in_use(circuit: Circuit, board: Board) -> Board:
     """Return the board with the pads of the ports that are wished for as holes.

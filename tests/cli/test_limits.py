@@ -94,3 +94,21 @@ def test_a_plan_whose_circuit_was_made_dangerous_gets_no_guide_and_does_not_pass
     guided = run("guide", "spoilt.json", "--out", "guide")
     assert guided.code == Exit.BAD_INPUT
     assert not (tmp_path / "guide").exists()
+
+
+@pytest.mark.parametrize(
+    ("place", "code", "says"),
+    [
+        ("", "lead-too-thick", "0.9 mm + 0.4 mm off the grid end to end = 1.3 mm, holes 1 mm"),
+        (", place: {port: P7}", "port-unknown", "J1 is wished into port P7"),
+    ],
+)
+def test_a_connector_that_does_not_fit_is_told_with_its_reason_alone(run, tmp_path, place, code, says):
+    path = tmp_path / "lid.yaml"
+    text = f"circuit: lid\nparts:\n  J1: {{package: terminal-6-5.0{place}}}\n  R1: {{package: axial-0207}}\n"
+    path.write_text(text + "nets:\n  A: [J1.1, R1.1]\n  B: [J1.6, R1.2]\n", encoding="utf-8")
+    ran = planned(run, path, "--json")
+
+    assert ran.code == Exit.NO_PLAN
+    assert [error["code"] for error in ran.json["errors"]] == ["no-plan-possible", code]
+    assert says in ran.json["errors"][1]["message"]
