@@ -37,11 +37,11 @@ MAINS = re.compile(r"(?<![a-z])mains(?![a-z])", re.I)
 NOT_MAINS = re.compile(r"(?<![a-z])(?:no|not|non|never|without)[\s_-]+(?:the[\s_-]+)?mains", re.I)
 # Mains hum and its filters are signals at any voltage.
 ABOUT_HUM = re.compile(r"mains[\s_-]+(?:hum|noise|filter|notch|ripple|frequency|reject)", re.I)
-_NUMBER = r"(?:(?<=\.\.)|(?<![\w.]))[+-]?(\d+(?:\.\d+)?)"
+_NUMBER = r"(?:(?<=\.\.)|(?<![A-Za-z0-9.]))[+-]?(\d+(?:\.\d+)?)"
 AC_VOLTS = (
     re.compile(_NUMBER + r"[\s_]*V(?:olts?)?[\s_]*(?:AC|RMS|~)(?![a-z])", re.I),
     re.compile(_NUMBER + r"[\s_]*(?:AC|~)[\s_]*V(?![a-z])", re.I),
-    re.compile(r"(?<![a-z])(?:VAC|AC)[\s_]*(\d+(?:\.\d+)?)(?![\w.])(?![\s_]*(?:Hz|A|mA|W))", re.I),
+    re.compile(r"(?<![a-z])(?:VAC|AC)[\s_]*(\d+(?:\.\d+)?)(?![A-Za-z0-9.])(?![\s_]*(?:Hz|A|mA|W))", re.I),
     re.compile(r"(?<![a-z])AC[\s_]*(\d+(?:\.\d+)?)[\s_]*V(?![a-z])", re.I),
 )
 PLAIN_VOLTS = re.compile(_NUMBER + r"[\s_]*V(?:olts?)?(?![a-z])(?![\s_]*(?:DC|AC|RMS|~))", re.I)
@@ -110,7 +110,7 @@ def _judged(volts: float, ac: bool, subject: str, where: tuple[str, ...]) -> Ite
 def _by_words(circuit: Circuit) -> Iterator[Finding]:
     """Names and values that speak of the mains."""
     for net in circuit.nets:
-        found = mains_in(net.name, entry=True)
+        found = mains_in(net.name, entry=True, plain=net.volts is None or net.ac)
         if found:
             yield _mains(f"net {net.name}", found, (net.name,))
     for part in circuit.parts:
@@ -119,10 +119,11 @@ def _by_words(circuit: Circuit) -> Iterator[Finding]:
             yield _mains(f"part {part.ref} with the value {part.value}", found, (part.ref,))
 
 
-def mains_in(text: str, *, entry: bool) -> str:
+def mains_in(text: str, *, entry: bool, plain: bool = True) -> str:
     """Return the words of a text that speak of the mains, "" where none do.
 
     ``entry``: the text names something that power comes in by; elsewhere a voltage is a rating (``100n 250 VAC``).
+    ``plain``: a voltage that does not say AC may be one; of a net that says its direct ``volts`` it is not.
 
     >>> [mains_in(text, entry=True) for text in ("230 V", "24 VAC", "remains", "MAINS_L", "AC120", "mains hum filter")]
     ['230 V', '', '', 'MAINS', 'AC120', '']
@@ -137,6 +138,8 @@ def mains_in(text: str, *, entry: bool) -> str:
             if float(match[1]) > laws.REFUSE_AC:
                 return match[0]
     for match in PLAIN_VOLTS.finditer(text):
+        if not plain:
+            break
         if float(match[1]) in NOMINAL or float(match[1]) > laws.REFUSE_DC:
             return match[0]
     for match in DC_VOLTS.finditer(text):

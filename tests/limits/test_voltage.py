@@ -51,6 +51,7 @@ def test_bounds_of_volts(nets: tuple[str, ...], expected: list[tuple[str, str]])
     [
         *("mains", "MAINS_L", "AC mains in", "230 V", "230V~", "230 VAC", "120 VAC", "115VAC", "240 V AC", "AC 230 V"),
         *("VAC230", "AC120", "from 110 V", "220V", "400 V", "150 V", "325 V DC", "230 V 50 Hz", "85..264 VAC"),
+        *("IN_230VAC", "L_230V", "AC_230_L", "HEATER 230V"),
     ],
 )
 def test_words_of_the_mains(text: str) -> None:
@@ -82,6 +83,12 @@ def test_words_of_the_mains(text: str) -> None:
 )
 def test_words_that_only_look_like_it(text: str) -> None:
     assert mains_in(text, entry=True) == ""
+
+
+def test_a_net_that_says_its_direct_volts_may_be_named_after_them() -> None:
+    assert codes(circuit("J1 header-1", "REF_100V volts=100: J1.1")) == [("warning", "above-touchable-voltage")]
+    assert codes(circuit("J1 header-1", "REF_100V: J1.1")) == [("error", "mains-named")]
+    assert codes(circuit("J1 header-1", "REF_100VAC volts=12: J1.1")) == [("error", "mains-named")]
 
 
 def test_a_rating_of_a_part_is_no_mains() -> None:
