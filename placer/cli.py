@@ -166,7 +166,7 @@ def plan(
     seconds = 30.0 if time is None and effort is None else time
     from placer.planning import Order, make_plan
     from placer.progress import ProgressLine
-    from placer.summary import result_data, result_text
+    from placer.summary import findings_text, result_data, result_text
 
     costs = jumper_cost, cut_cost
     order = Order(
@@ -195,7 +195,13 @@ def plan(
         print_json(result_data(result))
     elif not quiet:
         output().print(Text(result_text(result)), soft_wrap=True)
-    return Exit.INTERRUPTED if result.interrupted else Exit.OK
+    over = [finding for finding in result.plan.findings if finding.severity == "error"]
+    if quiet:
+        for line in findings_text(over):
+            errors().print(Text(line), soft_wrap=True)
+    if result.interrupted:
+        return Exit.INTERRUPTED
+    return Exit.FAULTS if over else Exit.OK
 
 
 @app.command()
@@ -214,12 +220,14 @@ def check(
     ] = None,
     as_json: Json = False,
 ) -> Exit:
-    """Check a plan by every rule, without knowing how it was found; exit code 1 when it has faults."""
+    """Check a plan by every rule, without knowing how it was found; exit code 1 when it has faults or is overloaded."""
     from placer.boards.catalogue import load_board
     from placer.check.against import judge_against
     from placer.circuit.read import read_circuit_file
+    from placer.limits.find import find, recorded_otherwise
     from placer.plan.file import read_plan
-    from placer.summary import verdict_text
+    from placer.plan.findings import findings_to_data
+    from placer.summary import findings_text, verdict_text
 
     found = read_plan(plan)
     given = None
@@ -228,13 +236,18 @@ def check(
     elif parts_map is not None:
         raise typer.BadParameter("--parts belongs to a netlist: give it with --circuit")
     report = judge_against(found, given, load_board(board) if board is not None else None)
+    findings = find(found) if report.passed else ()  # where nets are in pieces nothing can be said of currents
+    warnings = (*report.warnings, *recorded_otherwise(found, findings))
+    bears = not any(finding.severity == "error" for finding in findings)
     if as_json:
-        told = {"faults": diagnostics_to_data(report.faults), "warnings": diagnostics_to_data(report.warnings)}
-        print_json({"passed": report.passed, **told})
+        told = {"faults": diagnostics_to_data(report.faults), "warnings": diagnostics_to_data(warnings)}
+        print_json({"passed": report.passed and bears, **told, "findings": findings_to_data(findings)})
     else:
-        print_diagnostics((*report.faults, *report.warnings), output())
-        output().print(Text(verdict_text(found, report.faults, report.warnings)), soft_wrap=True)
-    return Exit.OK if report.passed else Exit.FAULTS
+        print_diagnostics((*report.faults, *warnings), output())
+        for line in findings_text(findings):
+            output().print(Text(line), soft_wrap=True)
+        output().print(Text(verdict_text(found, report.faults, warnings, findings)), soft_wrap=True)
+    return Exit.OK if report.passed and bears else Exit.FAULTS
 
 
 @app.command()
@@ -253,6 +266,7 @@ def guide(
     crop_margin = _crop_margin(crop, margin)
     from placer.check.judge import judge
     from placer.guide.write import write_guide
+    from placer.limits.voltage import refusals
     from placer.plan.crop import crop as saw
     from placer.plan.crop import crop_text
     from placer.plan.file import read_plan
@@ -261,6 +275,9 @@ def guide(
     faults = judge(found).faults
     if faults:
         raise PlacerError(*faults, exit_code=Exit.FAULTS)
+    refused = refusals(found.circuit)
+    if refused:
+        raise PlacerError(*refused)
     sawn = None if crop_margin is None else saw(found, crop_margin)
     for path in write_guide(found, out or plan.parent, sawn, paper.value):
         typer.echo(str(path))

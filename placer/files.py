@@ -12,8 +12,8 @@ from pathlib import Path
 def replace_file(path: Path, content: str | bytes) -> Path:
     """Write beside, then move into place: a reader sees the old file or the new one, never a part of it.
 
-    Text goes as UTF-8, with line ends as they are in it. Raises OSError (ValueError for an impossible name) when it cannot be
-    written; nothing is left beside then.
+    Text goes as UTF-8, with line ends as they are in it. Raises OSError (ValueError for an impossible name) when it
+    cannot be written; nothing is left beside then.
     """
     with _beside(path, content) as spare:
         spare.replace(path)

@@ -19,6 +19,8 @@ from placer.errors import Diagnostic, Exit, PlacerError
 from placer.guide.paper import DEFAULT_PAPER
 from placer.guide.write import write_guide
 from placer.interrupt import Interrupts
+from placer.limits.find import find
+from placer.limits.voltage import refusals
 from placer.outputs import Staging, default_folder, staging
 from placer.plan.crop import Crop, crop
 from placer.plan.file import read_plan
@@ -110,10 +112,14 @@ def _rank(plan: Plan) -> tuple[float, float]:
 def make_plan(order: Order, progress: ProgressLine) -> Result:
     """Carry out an order.
 
-    Raises PlacerError for bad input (before the search begins, also for a folder that cannot be written), with exit
-    code NO_PLAN when there is no plan to be had, and INTERRUPTED when the user stopped before there was one.
+    Raises PlacerError for bad input (before the search begins, also for a folder that cannot be written, and for a
+    circuit of more than extra-low voltage), with exit code NO_PLAN when there is no plan to be had, and INTERRUPTED
+    when the user stopped before there was one.
     """
     circuit, warnings = read_circuit_file(order.circuit, order.parts_map, allow_outside=order.allow_outside)
+    refused = refusals(circuit)
+    if refused:
+        raise PlacerError(*refused)
     start = read_plan(order.start) if order.start is not None else None
     board = load_board(order.board) if order.board is not None else None
     with staging(order.out or default_folder(circuit.name)) as stage:
@@ -126,6 +132,7 @@ def make_plan(order: Order, progress: ProgressLine) -> Result:
                 order = replace(order, seconds=max(1.0, order.seconds - used))
             plan, interrupted = _search(circuit, choice.board, order, start, progress, interrupts)
             interrupts.hold()
+            plan = replace(plan, findings=find(plan))
             sawn = None if order.crop_margin is None else crop(plan, order.crop_margin)
             why = explain(plan, EXPLAIN_SECONDS, interrupts.stop) if order.explain else None
             files = _write(plan, stage, sawn, order.paper)

@@ -13,6 +13,7 @@ from placer.report import diagnostics_to_data
 
 if TYPE_CHECKING:  # only for their types: importing these loads the search, and graphs
     from placer.plan.crop import Crop
+    from placer.plan.findings import Finding
     from placer.planning import Result
 
 
@@ -35,10 +36,18 @@ def result_text(result: Result) -> str:
         lines += [
             f"why       {line}" for line in result.explanation.lines() or ["no jumper, no cut: nothing to explain"]
         ]
+    lines += findings_text(plan.findings)
     lines.append(f"files     {result.files[0].parent}: {', '.join(file.name for file in result.files)}")
     if result.interrupted:
         lines.append("interrupted: this is the best checked plan so far")
     return "\n".join(lines)
+
+
+def findings_text(findings: Sequence[Finding]) -> list[str]:
+    """Return what was found of current, voltage and heat, a line each, the gravest first."""
+    from placer.limits.words import in_order, line
+
+    return [f"bears     {line(finding)}" for finding in in_order(findings)]
 
 
 def bare_text(plan: Plan) -> str:
@@ -117,16 +126,24 @@ def result_data(result: Result) -> dict[str, Any]:
         **({"explanation": result.explanation.to_data()} if result.explanation is not None else {}),
         "files": [str(file) for file in result.files],
         "warnings": diagnostics_to_data(result.warnings),
+        "findings": data.get("findings", []),
     }
 
 
-def verdict_text(plan: Plan, faults: Sequence[Diagnostic], warnings: Sequence[Diagnostic]) -> str:
+def verdict_text(
+    plan: Plan, faults: Sequence[Diagnostic], warnings: Sequence[Diagnostic], findings: Sequence[Finding] = ()
+) -> str:
     """Return the last line of ``check``."""
     name = f"{plan.circuit.name} on {plan.board.name}"
     doubts = f", {count(len(warnings), 'warning')}" if warnings else ""
     if faults:
         return f"{name}: {count(len(faults), 'fault')}{doubts}; do not build this plan"
-    return f"{name}: no faults{doubts}; {score_text(plan)}"
+    over = sum(finding.severity == "error" for finding in findings)
+    if over:
+        return f"{name}: joins what it should{doubts}, but {count(over, 'limit')} exceeded; do not build it as it is"
+    near = sum(finding.severity == "warning" for finding in findings)
+    close = f", {count(near, 'limit')} near" if near else ""
+    return f"{name}: no faults{doubts}{close}; {score_text(plan)}"
 
 
 def board_rows(board: Board) -> list[tuple[str, str]]:

@@ -33,7 +33,7 @@ LAYERS = (
     ("packages",),
     ("boards", "circuit"),
     ("plan",),
-    ("check", "guide", "solve"),
+    ("check", "guide", "limits", "solve"),
     ("choose", "interrupt", "netlist", "outputs", "progress"),
     ("planning",),
     ("printing", "summary"),

@@ -72,6 +72,7 @@ class _Copper(BaseModel):
     gap_mm: Number = 0.54
     thickness_um: Number = 35.0
     side: str = "bottom"
+    rise_k: Number = 10.0
 
 
 class _Labels(BaseModel):
@@ -141,6 +142,7 @@ def _board_data(board: Board) -> dict[str, Any]:
             "gap_mm": board.copper.gap_mm,
             "thickness_um": board.copper.thickness_um,
             "side": board.copper.side,
+            **({"rise_k": board.copper.rise_k} if board.copper.rise_k != Copper.rise_k else {}),
         },
         "labels": {
             "columns": {str(x): label for x, label in board.column_labels.items()},
@@ -191,7 +193,9 @@ def board_from_data(data: Any, *, span: SpanOf | None = None) -> Board:
         cut_by_default=read.cut_by_default,
         ports={name: _port(name, port) for name, port in read.ports.items()},
         keepouts=tuple(Keepout(k.name, k.x0_mm, k.y0_mm, k.x1_mm, k.y1_mm) for k in read.keepouts),
-        copper=Copper(read.copper.width_mm, read.copper.gap_mm, read.copper.thickness_um, read.copper.side),
+        copper=Copper(
+            read.copper.width_mm, read.copper.gap_mm, read.copper.thickness_um, read.copper.side, read.copper.rise_k
+        ),
         pitch_mm=read.pitch_mm,
         column_labels=dict(read.labels.columns),
         row_labels=dict(read.labels.rows),

@@ -105,7 +105,7 @@ def expand(file: BoardFile, name: str) -> Expanded:
         cut_by_default=file.cut.by_default,
         ports=_ports(file),
         keepouts=tuple(_keepouts(file)),
-        copper=Copper(file.copper.width_mm, gap, file.copper.thickness_um, file.copper.side),
+        copper=Copper(file.copper.width_mm, gap, file.copper.thickness_um, file.copper.side, file.copper.rise_k),
         pitch_mm=PITCH_MM,
         column_labels=dict(file.labels.columns),
         row_labels=dict(file.labels.rows),

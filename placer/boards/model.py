@@ -88,12 +88,16 @@ class MountingHole:
 
 @dataclass(frozen=True)
 class Copper:
-    """The copper as made: strip width, gap to the next strip and thickness, mm (thickness in um)."""
+    """The copper as made: strip width, gap to the next strip and thickness, mm (thickness in um).
+
+    ``rise_k``: how much warmer than the air around it (K) its owner lets it get by current.
+    """
 
     width_mm: float = 2.0
     gap_mm: float = 0.54
     thickness_um: float = 35.0
     side: str = "bottom"
+    rise_k: float = 10.0
 
 
 @dataclass(frozen=True)

@@ -142,6 +142,7 @@ class CopperSpec(Strict):
     gap_mm: Size | None = None
     thickness_um: Size = 35.0
     side: Literal["bottom", "top", "both"] = "bottom"
+    rise_k: Annotated[float, Field(ge=1, le=60, allow_inf_nan=False)] = 10.0
 
 
 class LabelSpec(Strict):

@@ -256,6 +256,8 @@ def _copper_fits_pitch(board: Board) -> Iterator[Fault]:
     copper = board.copper
     if not (copper.width_mm > 0 and copper.gap_mm >= 0 and copper.thickness_um > 0 and copper.side in SIDES):
         yield _fault("copper", "", "copper-malformed", f"copper {copper} needs sizes above 0 and a side of {SIDES}")
+    elif not copper.rise_k > 0:
+        yield _fault("copper", "", "copper-malformed", f"copper may get {copper.rise_k:g} K warmer; above 0 expected")
     elif copper.width_mm + copper.gap_mm > PITCH_MM + TOLERANCE_MM:
         message = f"a strip {copper.width_mm:g} wide and a gap of {copper.gap_mm:g} exceed the pitch of {PITCH_MM} mm"
         yield _fault("copper", "", "copper-wider-than-pitch", message, "width_mm + gap_mm is at most 2.54")

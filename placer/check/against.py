@@ -82,7 +82,7 @@ def _net_differences(own: Net, given: Net) -> Iterable[Diagnostic]:
         yield fault("circuit-differs", f"net {own.name}: the plan was made with {listed(gone)} on it, now not there")
     if new:
         yield fault("circuit-differs", f"net {own.name}: the plan was made without {listed(new)} on it")
-    for name in ("role", "volts", "amps"):
+    for name in ("role", "volts", "amps", "ac"):
         if getattr(own, name) != getattr(given, name):
             yield _differs("circuit", f"{name} of net {own.name}", getattr(own, name), getattr(given, name))
 

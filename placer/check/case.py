@@ -40,7 +40,7 @@ def jumper_name(number: int) -> str:
 
 @dataclass(frozen=True)
 class Case:
-    """A plan under judgement."""
+    """A plan under judgement; its board has the pads of ports in use among its holes (see ``mounted``)."""
 
     plan: Plan
 

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 
-from placer.check import bridges, copper, cuts, fit, holes, parts, score, wires, wishes
+from placer.check import bridges, copper, cuts, fit, holes, parts, ports, score, wires, wishes
 from placer.check.case import Case
 from placer.check.report import Report
 from placer.errors import Diagnostic
 from placer.plan.model import Plan
+from placer.plan.ports import mounted
 
 Rule = Callable[[Case], Iterable[Diagnostic]]
 
@@ -22,6 +23,9 @@ RULES: tuple[Rule, ...] = (
     holes.drilled_holes_are_empty,
     holes.one_lead_a_hole,
     holes.leads_fit_holes,
+    ports.parts_are_in_the_ports_wished,
+    ports.parts_fit_their_ports,
+    ports.wires_stay_out_of_ports,
     fit.packages_keep_their_shape,
     fit.bodies_do_not_overlap,
     fit.holes_under_bodies_are_free,
@@ -67,5 +71,5 @@ RULES: tuple[Rule, ...] = (
 
 def judge(plan: Plan) -> Report:
     """Apply every rule to a plan and return all that is wrong or doubtful; same plan, same report."""
-    case = Case(plan)
+    case = Case(mounted(plan))
     return Report.of(diagnostic for rule in RULES for diagnostic in rule(case))

@@ -52,7 +52,8 @@ def turned(offset: Offset, degrees: int) -> Offset:
 def stance_of(part: Part, package: Package, placement: Placement, holes: Mapping[str, Hole], diagonals: bool) -> Stance:
     """Judge one part by the holes its pins stand in; pins in no known hole are left out of the judgement."""
     form = package.form
-    if isinstance(form, Flying):
+    # Where the pins of a part in a port are is for the rules on ports to say; its body is not on the grid.
+    if isinstance(form, Flying) or part.place.port is not None:
         return Stance(QUARTER_TURNS, (), tuple(_lies_flat(part, placement)))
     if isinstance(form, Rigid):
         return _rigid(part, package, form, placement, holes)

@@ -10,6 +10,7 @@ from placer.circuit.pins import PinFinder, pin_list
 from placer.circuit.problems import Problems, name_fault
 from placer.circuit.schema import Loc, Locate, NetSchema, PartSchema, PlaceSchema, kind_of, validate
 from placer.circuit.wishes import read_wishes
+from placer.packages.fit import on_wires
 from placer.packages.model import Package
 
 MAX_PARTS = 2000
@@ -117,6 +118,8 @@ class _Parts:
                 message = f"part {ref}: value {_quoted(schema.value)} {fault}"
                 problems.error("bad-name", message, locate((*loc, "value")))
             package = packages(schema.package, (*loc, "package"))
+            if package is not None and _on_wires(schema.place):
+                package = on_wires(package)
             if package is not None:
                 self.package_of[ref] = package
                 self._names[ref] = self._aliases(ref, schema, package)
@@ -134,7 +137,8 @@ class _Parts:
                 if wishes is None:
                     continue
                 place = read_wishes(ref, wishes, loc, self._locate, self.finder, self._problems, asked)
-                parts.append(Part(ref, schema.package, schema.value, self._names[ref], place))
+                package = self.package_of[ref].name
+                parts.append(Part(ref, package, schema.value, self._names[ref], place))
         return tuple(parts)
 
     def _aliases(self, ref: str, schema: PartSchema, package: Package) -> dict[str, str]:
@@ -154,6 +158,12 @@ class _Parts:
             else:
                 names[alias] = number
         return names
+
+
+def _on_wires(place: Any) -> bool:
+    """True where a part's ``place`` wishes it onto wires; what is wrong with the wish is told with the other wishes."""
+    flying = place.get("flying") if isinstance(place, Mapping) else None
+    return isinstance(flying, str) and flying.lower() in ("true", "yes", "on", "1", "y", "t")
 
 
 def _read_nets(data: Any, finder: PinFinder, locate: Locate, problems: Problems) -> tuple[Net, ...]:
@@ -188,9 +198,23 @@ def _read_nets(data: Any, finder: PinFinder, locate: Locate, problems: Problems)
                 continue
             owner[pin] = (name, at)
             pins.append(pin)
-        nets.append(Net(name, tuple(pins), schema.role, schema.volts, schema.amps))
+        nets.append(Net(name, tuple(pins), schema.role, schema.volts, schema.amps, schema.ac))
+        _check_alternating(name, schema, loc, locate, problems)
     _check_joined(owner, finder, locate, problems)
     return tuple(nets)
+
+
+def _check_alternating(name: str, schema: NetSchema, loc: Loc, locate: Locate, problems: Problems) -> None:
+    """``ac`` makes an r.m.s. value of ``volts``: there must be one, and it has no sign."""
+    if schema.ac and schema.volts is None and schema.amps is None:
+        message = f"net {name} is ac, but has neither volts nor amps that it could tell of"
+        problems.error("ac-without-volts", message, locate((*loc, "ac")), hint="add volts: (r.m.s.), or leave ac out")
+    elif schema.ac and schema.volts is not None and schema.volts < 0:
+        message = f"net {name} is ac and has volts {schema.volts:g}; an r.m.s. value is not below 0"
+        problems.error("ac-below-zero", message, locate((*loc, "volts")), hint="leave the sign out")
+    elif schema.ac and schema.role == "ground":
+        message = f"net {name} is ac and has role ground; ground is what volts are counted from"
+        problems.error("ac-ground", message, locate((*loc, "ac")), hint="leave ac out")
 
 
 def _shifted(locate: Locate, long_form: bool) -> Locate:

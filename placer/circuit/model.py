@@ -49,6 +49,8 @@ class Place:
     ``mount``: ``"flat"``, ``"standing"`` or None (any).
     ``side``: one of :data:`SIDES`: every pin lies in that half of the holes' bounding box.
     ``diagonal``: True allows a two-lead part to lie on a diagonal; None follows the command's default.
+    ``flying``: True for a part on wires; its package is flying already, so that nothing else follows from it.
+    ``port``: the port of the board that the part stands in; such a part has no other wish about itself.
     """
 
     at: Mapping[str, str] = field(default_factory=dict)
@@ -59,6 +61,8 @@ class Place:
     away: tuple[AwayWish, ...] = ()
     side: str | None = None
     diagonal: bool | None = None
+    flying: bool | None = None
+    port: str | None = None
 
 
 @dataclass(frozen=True)
@@ -74,13 +78,18 @@ class Part:
 
 @dataclass(frozen=True)
 class Net:
-    """A net. ``pins`` in the order of the source, each at most once in the whole circuit."""
+    """A net. ``pins`` in the order of the source, each at most once in the whole circuit.
+
+    ``volts`` and ``amps``: the most it has against ground and carries. ``ac``: both are r.m.s. values of alternating
+    current.
+    """
 
     name: str
     pins: tuple[PinRef, ...]
     role: str = "signal"  # "supply" | "ground" | "signal"
     volts: float | None = None
     amps: float | None = None
+    ac: bool = False
 
 
 @dataclass(frozen=True)

@@ -77,6 +77,8 @@ class PlaceSchema(_Schema):
     away: Annotated[list[AwaySchema], BeforeValidator(_items("part"))] = []
     side: Literal["top", "bottom", "left", "right"] | None = None
     diagonal: bool | None = None
+    flying: bool | None = None
+    port: str | None = None
 
 
 class PartSchema(_Schema):
@@ -95,6 +97,7 @@ class NetSchema(_Schema):
     role: Literal["supply", "ground", "signal"] = "signal"
     volts: Annotated[float, Field(allow_inf_nan=False, ge=-1e6, le=1e6)] | None = None
     amps: Annotated[float, Field(allow_inf_nan=False, ge=0, le=1e6)] | None = None
+    ac: bool = False
 
 
 S = TypeVar("S", bound=BaseModel)

@@ -20,6 +20,7 @@ def read_wishes(
 ) -> Place:
     """Return the wishes of part ``ref``. ``asked``: the holes that earlier parts ask for; this part's are added."""
     mount = None if schema.mount == "any" else schema.mount
+    _check_port(ref, schema, loc, locate, problems)
     _check_form(ref, schema, mount, loc, locate, finder.package_of[ref], problems)
     return Place(
         at=_read_at(ref, schema, (*loc, "at"), locate, finder, problems, asked),
@@ -30,6 +31,8 @@ def read_wishes(
         away=_read_away(ref, schema, (*loc, "away"), locate, finder, problems),
         side=schema.side,
         diagonal=schema.diagonal,
+        flying=schema.flying,
+        port=schema.port,
     )
 
 
@@ -46,6 +49,20 @@ def _check_form(
     if schema.diagonal and not isinstance(form, TwoLead):
         message = f"part {ref}: diagonal is for parts with two flexible leads, {package.name} is none"
         problems.error("impossible-diagonal", message, locate((*loc, "diagonal")), hint="remove the wish")
+
+
+def _check_port(ref: str, schema: PlaceSchema, loc: Loc, locate: Locate, problems: Problems) -> None:
+    """A port says where a part stands and how; what else could say so contradicts it."""
+    if schema.port is None:
+        return
+    fault = name_fault(schema.port)
+    if fault:
+        message = f"part {ref}: port {schema.port[:40]!r} {fault}"
+        problems.error("bad-name", message, locate((*loc, "port")), hint="ports are listed by: placer board NAME")
+    for key in ("at", "edge", "rotation", "mount", "side", "diagonal", "flying"):
+        if getattr(schema, key):
+            message = f"part {ref}: place has both port and {key}; a port says where and how the part stands"
+            problems.error("wish-contradiction", message, locate((*loc, key), key=True), hint="keep one of the two")
 
 
 def _read_at(

@@ -85,7 +85,7 @@ def _place(place: Place) -> dict[str, Any]:
     data: dict[str, Any] = {}
     if place.at:
         data["at"] = dict(place.at)
-    for key in ("edge", "rotation", "mount", "side", "diagonal"):
+    for key in ("edge", "rotation", "mount", "side", "diagonal", "flying", "port"):
         value = getattr(place, key)
         if value is not None:
             data[key] = value
@@ -104,6 +104,8 @@ def _net(net: Net) -> dict[str, Any]:
         value = getattr(net, key)
         if value is not None:
             data[key] = value
+    if net.ac:
+        data["ac"] = True
     return data
 
 

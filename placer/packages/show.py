@@ -5,9 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from placer.packages.catalogue import families, lookup, names
+from placer.packages.fit import arithmetic, enters, poles_table
 from placer.packages.model import STEP_UM, Diagonal, Flying, Package, Rigid, TwoLead
 
 STEP_MM = STEP_UM / 1000
+USUAL_HOLE_MM = 1.0  # of the boards in the catalogue; common practice, no source
 _CELLS = 4  # characters a step in the sketch of a two-lead part
 
 
@@ -37,6 +39,10 @@ def describe(package: Package) -> list[tuple[str, str]]:
         rows.append(("polarity", "none: either way round is the same"))
     rows.append(("height", f"{_mm(package.height_mm)} above the board"))
     rows.append(("lead", _lead(package)))
+    if package.spread_mm and package.shape == "terminal" and isinstance(package.form, Rigid):
+        rows.append(("fit", poles_table(package.lead_mm)))
+    if not isinstance(package.form, Flying) and not enters(package, USUAL_HOLE_MM):
+        rows.append(("fit", f"not on the grid: {arithmetic(package, USUAL_HOLE_MM)}; place: {{flying: true}} wires it"))
     rows.append(("sketch", sketch(package)))
     rows += [(f"source of {field}", text) for field, text in package.sources.items()]
     return rows

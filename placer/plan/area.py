@@ -20,6 +20,7 @@ from placer.packages.model import STEP_UM
 from placer.plan.bodies import bodies_of, origin_um
 from placer.plan.conductors import CopperMap, Segment
 from placer.plan.model import Plan
+from placer.plan.ports import mounted
 
 _FAR = 1_000_000  # links that no way takes if there is another
 
@@ -52,6 +53,7 @@ class Area:
 
 def used_area(plan: Plan) -> Area:
     """The used rectangle of a plan; the whole grid of the board for a plan that uses nothing."""
+    plan = mounted(plan)
     board = plan.board
     ends = {address for address in _ends(plan) if address in board.holes}
     used = {address: board.holes[address] for address in (*ends, *_cut_holes(plan)) if address in board.holes}

@@ -17,6 +17,7 @@ import networkx as nx
 
 from placer.circuit.model import Circuit, PinRef
 from placer.plan.model import Plan
+from placer.plan.ports import mounted
 
 
 def natural_key(text: str) -> tuple[tuple[int, int, str], ...]:
@@ -64,7 +65,7 @@ class CopperMap:
     """
 
     def __init__(self, plan: Plan) -> None:
-        self._plan = plan
+        self._plan = plan = mounted(plan)
         self.drilled = frozenset(cut.at for cut in plan.cuts if cut.at is not None and cut.at in plan.board.holes)
         self.segments = self._segments()
         self.segment_of: Mapping[str, int] = {

@@ -18,6 +18,7 @@ from placer.circuit.write_yaml import circuit_from_data, circuit_to_data
 from placer.errors import Diagnostic, PlacerError, Span
 from placer.files import replace_file
 from placer.plan.conductors import natural_key
+from placer.plan.findings import Finding, findings_to_data
 from placer.plan.model import Bridge, Cut, Jumper, Options, Placement, Plan, Proof, Score, SolveInfo
 from placer.plan.schema import OptionsForm, PlanForm, Source, diagnostics_of
 
@@ -71,6 +72,8 @@ def plan_to_data(plan: Plan) -> dict[str, Any]:
             "diagonals": plan.options.diagonals,
         },
     }
+    if plan.findings:
+        data["findings"] = findings_to_data(plan.findings)
     plain: dict[str, Any] = _plain(_with_bridges(data, plan) if plan.board.bridges or plan.bridges else data)
     return plain
 
@@ -227,6 +230,10 @@ def plan_from_data(data: Any, where: str) -> Plan:
         options=_options(form.options, board),
         doubts=(*_doubts("circuit", form.circuit, circuit.name), *_doubts("board", form.board, board.name)),
         bridges=tuple(Bridge(item.net, (item.between[0], item.between[1])) for item in form.bridges),
+        findings=tuple(
+            Finding(f.code, f.severity, f.message, tuple(f.where), dict(f.figures), f.source, f.mend)
+            for f in form.findings
+        ),
     )
 
 

@@ -9,6 +9,7 @@ from typing import Any
 from placer.boards.model import Board
 from placer.circuit.model import Circuit
 from placer.errors import Diagnostic
+from placer.plan.findings import Finding
 
 
 @dataclass(frozen=True)
@@ -97,6 +98,7 @@ class Plan:
 
     ``doubts``: what the reader of a plan file found wrong without being kept from reading it (a checksum that does not
     fit, say); the judge tells them as faults. Empty for a plan that was not read from a file.
+    ``findings``: what was found of current, voltage and heat; empty where nobody looked.
     """
 
     circuit: Circuit
@@ -110,3 +112,4 @@ class Plan:
     options: Options = field(default_factory=Options)
     doubts: tuple[Diagnostic, ...] = ()
     bridges: tuple[Bridge, ...] = ()
+    findings: tuple[Finding, ...] = ()

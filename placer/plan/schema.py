@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from difflib import get_close_matches
-from typing import Annotated, Any
+from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
@@ -97,6 +97,18 @@ class OptionsForm(_Form):
     bridge_cost: Number = 0.1
 
 
+class FindingForm(_Form):
+    """What was found of current, voltage or heat."""
+
+    code: str
+    severity: Literal["error", "warning", "note"]
+    where: list[str] = []
+    figures: dict[str, Number] = {}
+    message: str
+    source: str = ""
+    mend: str = ""
+
+
 class PlanForm(_Form):
     """A plan file."""
 
@@ -112,6 +124,7 @@ class PlanForm(_Form):
     solve: SolveForm
     options: OptionsForm | None = None
     bridges: list[BridgeForm] = []
+    findings: list[FindingForm] = []
 
 
 _EXPECTED = {
@@ -127,6 +140,7 @@ _EXPECTED = {
     "list_type": "a list",
     "too_short": "two holes",
     "too_long": "two holes",
+    "literal_error": "error, warning or note",
 }
 _KINDS = ((bool, "true or false"), (int, "a number"), (float, "a number"), (str, "text"), (dict, "a mapping"))
 
@@ -159,6 +173,7 @@ def _fields_at(path: tuple[int | str, ...]) -> tuple[str, ...]:
         "proof": ProofForm,
         "solve": SolveForm,
         "options": OptionsForm,
+        "findings": FindingForm,
     }
     form = forms.get(str(path[0])) if path else PlanForm
     return tuple(field.alias or name for name, field in form.model_fields.items()) if form else ()

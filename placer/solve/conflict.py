@@ -16,6 +16,7 @@ from placer.errors import Diagnostic, PlacerError
 from placer.solve.api import Judge, Outcome, Request
 from placer.solve.arrays import Places
 from placer.solve.assemble import assemble, solve_info
+from placer.solve.connectors import CODES
 from placer.solve.fitting import fits
 from placer.solve.problem import Problem, build
 from placer.solve.prover import impossible
@@ -121,7 +122,7 @@ def explain_none(request: Request, outcome: Outcome, judge: Judge, solve: Solve,
 
     ``solve`` is asked for plans of parts of the circuit, within ``seconds`` altogether.
     """
-    if outcome.plan is not None or outcome.interrupted:
+    if outcome.plan is not None or outcome.interrupted or any(reason.code in CODES for reason in outcome.reasons):
         return outcome
     conflict = smallest_conflict(request, judge, solve, seconds)
     if conflict is None:

@@ -20,6 +20,7 @@ from placer.circuit.model import Circuit, Part, PinRef, Place
 from placer.errors import Diagnostic, PlacerError
 from placer.packages.model import STEP_UM, Flying
 from placer.plan.model import Options
+from placer.solve.connectors import board_in_use, place_in
 from placer.solve.shapes import Shape, meets_box, shapes
 
 Ints = npt.NDArray[np.int64]
@@ -117,6 +118,7 @@ def build(circuit: Circuit, board: Board, options: Options) -> Problem:
 
     Raises PlacerError (BAD_INPUT) naming the part or wish when a part can go nowhere on the empty board.
     """
+    bare, board = board, board_in_use(circuit, board)
     addresses = tuple(a for s in board.strips for a in s.holes)
     hole_no = {a: i for i, a in enumerate(addresses)}
     hx = np.array([board.holes[a].x for a in addresses], dtype=np.int64)
@@ -131,6 +133,7 @@ def build(circuit: Circuit, board: Board, options: Options) -> Problem:
 
     net_no, net_names, n_named = _number_nets(circuit)
     room = _Room(circuit, board, addresses, hole_no, hx, hy, hstrip, cell, x0, y0)
+    room.barred |= np.array([a not in bare.holes for a in addresses])  # a port's pads are for its part alone
     whole = np.array([not (r.at_hole or r.between) for r in rules])[hstrip]
     known: dict[tuple[object, ...], list[tuple[Shape, Ints]]] = {}
     items: list[Item] = []
@@ -145,6 +148,8 @@ def build(circuit: Circuit, board: Board, options: Options) -> Problem:
         else:
             wanted = part.place.diagonal if part.place.diagonal is not None else options.diagonals
             groups = [(pins, shapes(package, diagonals=wanted))]
+        if part.place.port is not None:
+            groups = [(pins, (place_in(part, pins, board)[0],))]
         for own, forms in groups:
             own_nets = tuple(nets[pins.index(p)] for p in own)
             # Parts of one package whose nets meet in the same way have the same places, as long as they wish for none.
@@ -154,6 +159,8 @@ def build(circuit: Circuit, board: Board, options: Options) -> Problem:
             if kept is None:
                 lead_um = round(package.lead_mm * 1000) + round(package.spread_mm * 1000)
                 ways = [room.ways(part, own, shape, lead_um) for shape in forms]
+                if part.place.port is not None:
+                    ways = [np.array([hole_no[place_in(part, pins, board)[1]]], dtype=np.int64)]
                 apart = [room.apart(shape, own_nets, way, whole) for shape, way in zip(forms, ways, strict=True)]
                 if any(len(w) for w in apart):  # else other checks tell better what is wrong
                     ways = apart
@@ -172,7 +179,7 @@ def build(circuit: Circuit, board: Board, options: Options) -> Problem:
                 joins.append((*where[PinRef(part.ref, first)], *where[PinRef(part.ref, second)]))
     return Problem(
         circuit=circuit,
-        board=board,
+        board=bare,
         options=options,
         addresses=addresses,
         hx=hx,

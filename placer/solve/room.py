@@ -16,7 +16,8 @@ def shortage(circuit: Circuit, board: Board, options: Options) -> tuple[Diagnost
     rigid part's own extent against the board's.
     """
     found = []
-    leads = sum(len(circuit.packages[p.package].pins) for p in circuit.parts)
+    on_grid = [p for p in circuit.parts if p.place.port is None]  # a port has pads of its own
+    leads = sum(len(circuit.packages[p.package].pins) for p in on_grid)
     if leads > len(board.holes):
         found.append(
             Diagnostic(
@@ -49,7 +50,7 @@ def shortage(circuit: Circuit, board: Board, options: Options) -> tuple[Diagnost
         )
     xs, ys = [h.x for h in board.holes.values()], [h.y for h in board.holes.values()]
     wide, high = max(xs) - min(xs), max(ys) - min(ys)
-    for part in circuit.parts:
+    for part in on_grid:
         form = circuit.packages[part.package].form
         if isinstance(form, Rigid):
             w = max(o[0] for o in form.offsets) - min(o[0] for o in form.offsets)
@@ -70,6 +71,8 @@ def _open_groups(circuit: Circuit) -> int:
     """Open pins, a group joined inside a part counted once."""
     count = 0
     for part in circuit.parts:
+        if part.place.port is not None:
+            continue
         package = circuit.packages[part.package]
         listed = {pin.pin for pin in circuit.net_of if pin.part == part.ref}
         grouped = {p for g in package.joined for p in g}

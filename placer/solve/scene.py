@@ -77,7 +77,8 @@ class Scene:
 
     def strip_name(self, s: int) -> str:
         """A strip as the board names it."""
-        return f"strip {self.p.board.strips[s].name}"
+        strips = self.p.board.strips
+        return f"strip {strips[s].name}" if s < len(strips) else f"pad {self.p.addresses[self.p.sstart[s]]}"
 
     @cached_property
     def joined(self) -> set[int]:

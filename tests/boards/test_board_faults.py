@@ -138,8 +138,8 @@ FAULTY: dict[str, tuple[Callable[[], Board], str]] = {
     ),
     "copper-malformed": (
         lambda: small(copper=Copper(width_mm=0.0)),
-        "copper Copper(width_mm=0.0, gap_mm=0.54, thickness_um=35.0, side='bottom') needs sizes above 0 and a side of "
-        "('bottom', 'top', 'both')",
+        "copper Copper(width_mm=0.0, gap_mm=0.54, thickness_um=35.0, side='bottom', rise_k=10.0) needs sizes above 0 "
+        "and a side of ('bottom', 'top', 'both')",
     ),
     "port-pad-unknown": (
         lambda: small(ports={"P1": Port("P1", ("usb-b",), {"1": (1.0, 1.0)}, {"2": "A"})}),

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pytest
 
+from placer.boards.data import board_from_data, board_to_data
 from placer.boards.labels import evaluate, label_sequence, letter_index, letters, numbers_in
 from placer.boards.loader import read_board
 from placer.boards.model import Board, Copper, CutRule, Keepout, MountingHole, Strip
@@ -109,6 +110,13 @@ def test_pads_and_a_bent_bus() -> None:
     assert [(board.holes[a].x, board.holes[a].y) for a in bus.holes[5:9]] == [(0, 5), (0, 6), (1, 6), (2, 6)]
     assert bus.is_path
     assert bus.rail
+
+
+def test_a_board_may_say_how_warm_its_copper_may_get() -> None:
+    text = LONG_STRIP + "copper: {rise_k: 20}\n"
+    board = board_of(text)
+    assert board.copper.rise_k == 20.0
+    assert board_from_data(board_to_data(board)).copper == board.copper
 
 
 def test_branching_copper_is_one_strip_that_is_not_cut() -> None:

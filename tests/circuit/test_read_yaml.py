@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 from placer.circuit.model import AwayWish, Circuit, NearWish, PinRef
 from placer.circuit.problems import nearest
 from placer.circuit.read_yaml import read_circuit
+from placer.circuit.write_yaml import circuit_from_data, circuit_to_data
 from placer.errors import Diagnostic, Exit, PlacerError
 from placer.packages.catalogue import lookup
 
@@ -68,6 +69,12 @@ def test_wishes_in_short_and_long_form():
     assert terminal.at == {"1": "c12"}
     assert terminal.near == (NearWish(PinRef("U1", "8")), NearWish(PinRef("R1", "1"), 3.0))
     assert terminal.away == (AwayWish("R1", 15.0), AwayWish("D1"))
+
+
+def test_a_net_may_be_of_alternating_voltage():
+    circuit, _ = read(BASE + NETS + "  C: {pins: [U1.3, U1.4], volts: 9, ac: true}\n")
+    assert [net.ac for net in circuit.nets] == [False, False, True]
+    assert circuit_from_data(circuit_to_data(circuit)) == circuit
 
 
 def test_names_of_pins_from_the_package_and_the_part_become_numbers():
@@ -214,6 +221,10 @@ def part(place: str) -> str:
         (BASE + NETS + "  C: {pins: [U1.3], amps: -1}\n", "bad-value", "-1", "at least 0"),
         (BASE + NETS + "  C: {pins: [U1.3], volts: .nan}\n", "bad-value", ".nan", "expected a"),
         (BASE + NETS + "  C: {pins: [{a: 1}]}\n", "bad-value", "{a: 1}", "expected text"),
+        (BASE + NETS + "  C: {pins: [U1.3], ac: true}\n", "ac-without-volts", "true", "neither volts nor amps"),
+        (BASE + NETS + "  C: {pins: [U1.3], volts: -9, ac: true}\n", "ac-below-zero", "-9", "leave the sign out"),
+        (BASE + NETS + "  C: {pins: [U1.3], role: ground, volts: 0, ac: true}\n", "ac-ground", "true", "leave ac out"),
+        (BASE + NETS + "  C: {pins: [U1.3], volts: 9, ac: often}\n", "bad-value", "often", "expected true or false"),
         (BASE + NETS + "netz: {}\n", "unknown-key", "netz", "did you mean nets?"),
         (BASE + NETS + "packages: 3.yaml/x\n", "parts-file-elsewhere", "3.yaml/x", "beside"),
         (BASE + NETS + "packages: [a]\n", "wrong-type", "[a]", "found a list"),
@@ -227,6 +238,8 @@ def part(place: str) -> str:
         (part("{side: any}"), "bad-side", "any", "expected top, bottom, left or right"),
         (part("{mount: standng}"), "bad-mount", "standng", "did you mean standing?"),
         (part("{diagonal: perhaps}"), "bad-value", "perhaps", "true or false"),
+        (part("{port: P1, edge: top}"), "wish-contradiction", "edge", "place has both port and edge"),
+        (part("{port: ''}"), "bad-name", "''", "ports are listed by"),
         (part("{neer: R1.1}"), "unknown-key", "neer", "did you mean near?"),
         (part("{near: R1}"), "pin-malformed", "R1", "a pin is REF.PIN"),
         (part("{near: R1.7}"), "unknown-pin", "R1.7", "has the pins 1, 2"),
