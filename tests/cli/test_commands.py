@@ -151,7 +151,7 @@ def test_an_earlier_plan_can_be_begun_from(run, finished):
 
 
 def test_a_guide_that_fails_does_not_lose_the_plan(run, tmp_path, monkeypatch):
-    def broken(_plan, _folder):
+    def broken(_plan, _folder, **_options):
         raise ZeroDivisionError("no ink")
 
     monkeypatch.setattr(placer.planning, "write_guide", broken)
