@@ -10,6 +10,7 @@ import time
 from pathlib import Path
 
 import pytest
+from pypdf import PdfReader
 
 import placer.planning
 from placer.cli import main
@@ -276,6 +277,15 @@ def test_guide_writes_the_drawings(run, finished, tmp_path):
     assert ran.code == 0
     assert set(ran.out.split()) == {str(p.relative_to(tmp_path)) for p in (tmp_path / "g").iterdir()}
     assert (tmp_path / "g" / "board.svg").exists()
+    assert (tmp_path / "g" / "guide.html").exists()
+
+
+def test_guide_is_set_for_the_paper_asked_for(run, finished, tmp_path):
+    """Letter: 8.5 x 11 in (ANSI/ASME Y14.1, from memory); a point is 1/72 in."""
+    assert run("guide", finished / "plan.json", "--out", "g", "--paper", "letter").code == 0
+    page = PdfReader(tmp_path / "g" / "guide.pdf").pages[0].mediabox
+    assert (float(page.width), float(page.height)) == pytest.approx((8.5 * 72, 11 * 72), abs=0.3)
+    assert run("guide", finished / "plan.json", "--paper", "a3").code == 2
 
 
 # --- board and parts -----------------------------------------------------------------------------------------------
