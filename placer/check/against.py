@@ -49,12 +49,17 @@ def _circuit_differences(own: Circuit, given: Circuit) -> Iterable[Diagnostic]:
             continue
         for name in ("package", "value", "pin_names", "place"):
             one, other = getattr(mine, name), getattr(theirs, name)
+            if name == "place" and mine.place.fixed:
+                # Where a part is soldered comes from an earlier plan, not from the circuit file.
+                other = replace(theirs.place, at=mine.place.at, mount=mine.place.mount, fixed=True)
             if one != other:
                 if name in ("package", "value"):
                     yield _differs("circuit", f"{name} of {ref}", one or '""', other or '""')
                 else:
                     words = {"pin_names": "pin names", "place": "placement wishes"}[name]
                     yield fault("circuit-differs", f"the {words} of {ref} are not those the plan was made for")
+    if own.wishes != given.wishes:
+        yield fault("circuit-differs", "the wishes of the circuit as a whole are not those the plan was made for")
     for name, mine_net, theirs_net in _unequal(_nets(own), _nets(given)):
         if mine_net is None or theirs_net is None:
             yield _only_one_has("circuit", f"net {name}", mine_net is None)

@@ -116,7 +116,7 @@ class Together:
 class Region:
     """A keep-out: no lead, no wire end and no body in the rectangle of holes with these corners.
 
-    A body may not reach into the rectangle round the centres of those holes; touching its outline is allowed.
+    Each hole stands for its cell, half a step to all sides; a body may touch the outline of those cells.
     """
 
     start: str
@@ -130,7 +130,7 @@ class Region:
 
 @dataclass(frozen=True)
 class Owned:
-    """A strip that is a net's own: at least one of its leads stands on the strip, and no other lead at all."""
+    """A strip that is a net's own: a lead of the net stands on it, and no lead that is not of the net."""
 
     net: str
     strip: str
