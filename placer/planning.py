@@ -97,8 +97,9 @@ class Checked:
         return faults
 
 
-def _rank(plan: Plan) -> tuple[float, float]:
-    return plan.score.cost, plan.score.jumper_mm
+def _rank(plan: Plan) -> tuple[float, float, float]:
+    score = plan.score
+    return score.cost + score.raised, score.broken, score.jumper_mm
 
 
 def make_plan(order: Order, progress: ProgressLine) -> Result:

@@ -48,10 +48,8 @@ def _spread(wish: Shared, standing: list[tuple[str, Hole]], most: float) -> Iter
         last = max(standing, key=lambda at: getattr(at[1], axis))
         steps = getattr(last[1], axis) - getattr(first[1], axis)
         if steps > most + TINY:
-            yield _broken(
-                wish,
-                f"{first[0]} ({first[1].address}) and {last[0]} ({last[1].address}) are {steps} steps apart along {axis}",
-            )
+            one, other = (f"{name} ({hole.address})" for name, hole in (first, last))
+            yield _broken(wish, f"{one} and {other} are {steps} steps apart along {axis}")
 
 
 def keepouts_wished_are_clear(case: Case) -> Iterable[Diagnostic]:

@@ -35,10 +35,8 @@ def the_score_of_wishes_is_true(case: Case) -> Iterable[Diagnostic]:
         kept = times_kept(case, wish.aim)
         true = Tally(wish.name, kept, wish.of, wish.force.weight, wish.force.cost, wish.habit)
         if (tally.kept, tally.of) != (kept, wish.of):
-            yield fault(
-                "wrong-wishes",
-                f"the score says that {_named(wish)} is kept {tally.kept} of {tally.of} times; it is {kept} of {wish.of}",
-            )
+            said = f"the score says that {_named(wish)} is kept {tally.kept} of {tally.of} times"
+            yield fault("wrong-wishes", f"{said}; it is {kept} of {wish.of}")
         elif not _same(tally.weight, true.weight) or not _same(tally.cost, true.cost):
             yield fault("wrong-wishes", f"the score gives {_named(wish)} a weight or cost that is not the circuit's")
     for habit, name in told:

@@ -94,7 +94,8 @@ def _with_bridges(data: dict[str, Any], plan: Plan) -> dict[str, Any]:
 
 def _wishes(score: Score) -> dict[str, Any]:
     """What is wished for and how far it is kept; plans without such wishes have none of these fields."""
-    own, habits = [], {}
+    own: list[dict[str, Any]] = []
+    habits: dict[str, list[dict[str, Any]]] = {}
     for tally in score.wishes:
         force = {"weight": tally.weight, "cost": tally.cost}
         entry = {"kept": tally.kept, "of": tally.of, **{k: v for k, v in force.items() if v is not None}}

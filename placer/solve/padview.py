@@ -17,7 +17,7 @@ from placer.boards.model import Board, CutRule
 from placer.plan.model import Options
 from placer.solve.anneal import Annealer, State
 from placer.solve.arrays import Arrays, Places
-from placer.solve.layout import ANCHOR, OVERLAPS, SHAPE, SHORTS, WISHES, Ints
+from placer.solve.layout import ANCHOR, OLD_TOTALS, OVERLAPS, SHAPE, SHORTS, WISHES, Ints
 from placer.solve.problem import Problem, build
 from placer.solve.spans import anneal_spans
 
@@ -73,7 +73,7 @@ class PadView:
     @classmethod
     def of(cls, real: Problem, board: Board, options: Options) -> PadView:
         """The view of a problem by way of a virtual board."""
-        p = build(real.circuit, board, options)
+        p = build(real.circuit, board, options, named=real.board)
         number = {a: h for h, a in enumerate(real.addresses)}
         to_real = tuple(number[a] for a in p.addresses)
         from_real = [0] * len(to_real)
@@ -153,7 +153,7 @@ class PadView:
         span = np.zeros(len(self.arrays.problem.net_names))
         seed = int(stream.rng.integers(2**31))
         real = self.group, self.strip, self.neighbour
-        world, none = self.arrays.world, np.zeros(8)
+        world, none = self.arrays.world, np.zeros(OLD_TOTALS)
         return anneal_spans(
             world, *state, proposals, *heat, seed, self.cap, *real, span, *kept, penalty, crowded, best, none
         )
