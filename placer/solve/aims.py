@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
@@ -12,7 +13,7 @@ import numpy as np
 import numpy.typing as npt
 
 from placer.boards.model import Board
-from placer.circuit.model import BINDING, Apart, Circuit, Force, Owned, PinRef, Short, Together
+from placer.circuit.model import BINDING, Apart, Circuit, Force, Owned, PinRef, Region, Short, Together
 from placer.errors import Diagnostic, PlacerError
 from placer.packages.model import Flying
 from placer.plan.model import Tally
@@ -93,6 +94,29 @@ def binding(circuit: Circuit, board: Board, where: Where, hole_no: Mapping[str, 
             limit2 = (wish.mm / STEP_MM) ** 2 - TINY
             found.append(Wish(AWAY, pins(leads[wish.nets[0]]), pins(leads[wish.nets[1]]), limit2, nets=(one, other)))
     return tuple(found)
+
+
+def suits(circuit: Circuit, ref: str, nets: Sequence[int], offsets: Sequence[tuple[int, int]]) -> bool:
+    """False where a part with its pins like this breaks a binding wish of the circuit by itself.
+
+    ``nets``: number of each pin's net, the circuit's own in their order.
+    """
+    names = dict(enumerate(net.name for net in circuit.nets))
+    pins = [(names.get(n, ""), offset) for n, offset in zip(nets, offsets, strict=True)]
+    for wish in circuit.wishes.shared:
+        if isinstance(wish, Region | Owned) or not wish.force.binding:
+            continue
+        for (net, a), (other, b) in itertools.combinations(pins, 2):
+            across = max(abs(a[0] - b[0]), abs(a[1] - b[1]))
+            if isinstance(wish, Together):
+                good = ref not in wish.parts or across <= wish.steps + TINY
+            elif isinstance(wish, Short):
+                good = not net == other == wish.net or across * STEP_MM <= wish.mm + TINY
+            else:
+                good = {net, other} != set(wish.nets) or math.dist(a, b) * STEP_MM >= wish.mm - TINY
+            if not good:
+                return False
+    return True
 
 
 def strip_named(board: Board, wish: Owned) -> tuple[str, ...]:

@@ -21,7 +21,7 @@ from placer.errors import Diagnostic, PlacerError
 from placer.packages.model import STEP_UM, Flying
 from placer.plan.model import Options
 from placer.plan.wanted import Wanted, wanted
-from placer.solve.aims import Wish, binding, preferred, strip_named
+from placer.solve.aims import Wish, binding, preferred, strip_named, suits
 from placer.solve.shapes import Shape, meets_box, shapes
 
 Ints = npt.NDArray[np.int64]
@@ -123,6 +123,7 @@ def build(circuit: Circuit, board: Board, options: Options, named: Board | None 
     owner = _owners(circuit, named, hole_no, hstrip, len(board.strips))
     foreign = {n: (owner >= 0) & (owner != n) for n in set(net_no.values())} if (owner >= 0).any() else {}
     whole = np.array([not (r.at_hole or r.between) for r in rules])[hstrip]
+    tied = any(not isinstance(wish, Region | Owned) and wish.force.binding for wish in circuit.wishes.shared)
     known: dict[tuple[object, ...], list[tuple[Shape, Ints]]] = {}
     items: list[Item] = []
     where: dict[PinRef, tuple[int, int]] = {}
@@ -140,10 +141,11 @@ def build(circuit: Circuit, board: Board, options: Options, named: Board | None 
             own_nets = tuple(nets[pins.index(p)] for p in own)
             # Parts of one package whose nets meet in the same way have the same places, as long as they wish for none.
             kind = (part.package, len(own), tuple(own_nets.index(n) for n in own_nets), *_mine(own_nets, owner))
-            plain = part.place.free
+            plain = part.place.free and not tied
             kept = known.get(kind) if plain else None
             if kept is None:
                 lead_um = round(package.lead_mm * 1000) + round(package.spread_mm * 1000)
+                forms = tuple(shape for shape in forms if suits(circuit, part.ref, own_nets, shape.offsets))
                 shut = [foreign[n][hstrip] if foreign else room.barred for n in own_nets]
                 ways = [room.ways(part, own, shape, lead_um, shut) for shape in forms]
                 apart = [room.apart(shape, own_nets, way, whole) for shape, way in zip(forms, ways, strict=True)]
@@ -351,9 +353,7 @@ def _nowhere(part: Part, board: Board, lead: tuple[str, ...], shared: Sequence[S
         wishes.append("at: {" + ", ".join(f"{p}: {h}" for p, h in place.at.items()) + "}")
     words = ("edge", "rotation", "mount", "side")
     wishes += [f"{word}: {getattr(place, word)}" for word in words if getattr(place, word) is not None]
-    wishes += [
-        wish.words for wish in shared if isinstance(wish, Region) or (isinstance(wish, Owned) and wish.force.binding)
-    ]
+    wishes += [wish.words for wish in shared if isinstance(wish, Region) or wish.force.binding]
     if wishes:
         kept = "its wish" if len(wishes) == 1 else "all of"
         return Diagnostic(

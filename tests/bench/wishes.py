@@ -69,7 +69,7 @@ def larger(number: int) -> Case:
     """A circuit of catalogue packages with wishes on a catalogue board."""
     dice = random.Random(f"wished larger {number}")
     board = load_board(BOARDS[number % len(BOARDS)])
-    circuit = catalogue_circuit(dice, dice.randint(4, 9))
+    circuit = catalogue_circuit(dice, dice.randint(4, 9), without=("header-2x3",))
     circuit = wishful(dice, board, circuit, roomy=4)
     return Case(f"larger-{number}", circuit, board, Options(allow_cuts=board.cut_by_default, habits=True))
 

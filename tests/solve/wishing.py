@@ -83,7 +83,9 @@ def shared_wish(
         return None
     if kind == "rails":
         long = max(len(strip.holes) for strip in board.strips)
-        able = [s.name for s in board.strips if s.rail or len(s.holes) == long] or [board.strips[0].name]
+        able = [s.name for s in board.strips if s.rail or len(s.holes) == long]
+        if long == 1:
+            return None  # a lone pad is hardly worth owning
         return Owned(dice.choice(names), dice.choice(able), force)
     if kind == "short":
         return Short(dice.choice(names), roomy * dice.choice((2.54, 5.08, 6.0, 10.16)), force)
