@@ -297,17 +297,18 @@ class _Search:
 
     def _refuted_or_built(self, circuit: Circuit) -> bool | None:
         request = self.request
+        options = replace(request.options, allow_cuts=request.options.allow_cuts and not request.board.bridges)
         try:
-            p = build(circuit, request.board, request.options)
+            p = build(circuit, request.board, options)
         except PlacerError:
             return False
-        if shortage(circuit, request.board, request.options):
+        if shortage(circuit, request.board, options):
             return False
 
-        def wired(places: Places) -> bool:
-            return not request.board.bridges and self._passes(p, places)
-
-        answer = fits(p, WORK, self.stopped, wired).possible
+        if request.board.bridges:
+            # Solder joins what wires cannot: strips say nothing of the nets, and only the engine makes a plan.
+            return False if fits(p, WORK, self.stopped).possible is False else None
+        answer = fits(p, WORK, self.stopped, lambda places: self._passes(p, places)).possible
         return False if answer is None and impossible(p, WORK, self.stopped) else answer
 
     def _passes(self, p: Problem, places: Places) -> bool:

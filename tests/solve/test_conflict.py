@@ -12,6 +12,7 @@ from pathlib import Path
 
 import pytest
 
+from placer.boards.catalogue import load_board
 from placer.boards.model import Board
 from placer.circuit.model import AwayWish, Circuit, NearWish, Net, Part, PinRef, Place
 from placer.cli import main
@@ -136,6 +137,16 @@ def test_a_circuit_with_a_plan_has_no_conflict() -> None:
             asked += 1
             assert find(circuit, board, Options()) is None
     assert asked >= 5
+
+
+def test_a_plan_of_solder_bridges_is_no_conflict() -> None:
+    """On lone pads a net of several pins has no strip with a free hole; solder joins it all the same."""
+    board = load_board("single-pad-24x16")
+    names = {"U1": "dip-8", "R1": "axial-0204"}
+    net = Net("SYRUP", (PinRef("U1", "1"), PinRef("U1", "5"), PinRef("R1", "1")))
+    parts = tuple(Part(ref, name) for ref, name in names.items())
+    circuit = Circuit("feeder", parts, (net,), {name: lookup(name) for name in names.values()})
+    assert find(circuit, board, Options(allow_cuts=board.cut_by_default)) is None
 
 
 def two_feeders(place: Place) -> Circuit:
