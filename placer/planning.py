@@ -20,6 +20,7 @@ from placer.interrupt import Interrupts
 from placer.outputs import Staging, default_folder, staging
 from placer.plan.crop import Crop, crop
 from placer.plan.file import read_plan
+from placer.plan.keep import soldered
 from placer.plan.model import Options, Plan, SolveInfo
 from placer.progress import ProgressLine
 from placer.solve.api import Outcome, Progress, Request
@@ -38,7 +39,8 @@ class Order:
     """What the user asks for. ``seconds`` and ``effort`` bound the search; ``cuts``: None follows the board.
 
     ``crop_margin``: how much board (mm) to leave around what is used when it is sawn down; None saws nothing.
-    ``explain``: say why each jumper and cut is there.
+    ``explain``: say why each jumper and cut is there. ``habits``: wish for what builders do without being asked.
+    ``keep``: the parts (shell patterns) that are soldered already where the plan ``start`` has them.
     """
 
     circuit: Path
@@ -56,12 +58,14 @@ class Order:
     crop_margin: float | None = None
     bridge_cost: float = Options.bridge_cost
     explain: bool = False
+    habits: bool = True
+    keep: tuple[str, ...] = ()
 
     def options(self, board: Board) -> Options:
         """Return the rules of the plan on this board."""
         allow = board.cut_by_default if self.cuts is None else self.cuts
         solder = self.bridge_cost if board.bridges else Options.bridge_cost
-        return Options(self.jumper_cost, self.cut_cost, allow, self.diagonals, solder)
+        return Options(self.jumper_cost, self.cut_cost, allow, self.diagonals, solder, self.habits)
 
 
 @dataclass(frozen=True)
@@ -110,6 +114,7 @@ def make_plan(order: Order, progress: ProgressLine) -> Result:
     """
     circuit, warnings = read_circuit(order.circuit)
     start = read_plan(order.start) if order.start is not None else None
+    circuit = soldered(circuit, start, order.keep)
     board = load_board(order.board) if order.board is not None else None
     with staging(order.out or default_folder(circuit.name)) as stage:
         said = "stopping; the best plan so far will be written"
