@@ -34,7 +34,7 @@ TIGHTEN_PROPOSALS = 400_000
 # Temperature and weight of a step of wire: no one pair is best for all plans, so each has its turn.
 POLISH_RUNS = ((0.3, 0.06), (0.5, 0.15), (0.3, 0.06), (0.5, 0.15), (0.12, 0.06))
 # The same and what a weight of 1 counts for, against a jumper of 1: before, where wishes need not be kept.
-LIKING_RUNS = ((0.5, 0.03, 0.4), (0.4, 0.03, 0.2), (0.6, 0.03, 0.4))
+LIKING_RUNS = ((0.8, 0.02, 0.7), (0.5, 0.03, 1.0), (0.7, 0.03, 0.5))
 LIKING = 0.4
 
 
