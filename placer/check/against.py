@@ -24,11 +24,24 @@ def judge_against(plan: Plan, circuit: Circuit | None = None, board: Board | Non
     """
     differences: list[Diagnostic] = []
     if circuit is not None:
+        circuit = _soldered(circuit, plan.circuit)
         differences += _circuit_differences(plan.circuit, circuit)
     if board is not None:
         differences += _board_differences(plan.board, board)
     report = judge(replace(plan, circuit=circuit or plan.circuit, board=board or plan.board))
     return Report.of((*differences, *report.faults, *report.warnings))
+
+
+def _soldered(given: Circuit, own: Circuit) -> Circuit:
+    """The circuit given with what only the plan can know: where the parts are that were soldered already."""
+    known = {part.ref: part.place for part in own.parts if part.place.fixed}
+    parts = tuple(
+        replace(part, place=replace(part.place, at=at.at, mount=at.mount, fixed=True))
+        if (at := known.get(part.ref)) is not None
+        else part
+        for part in given.parts
+    )
+    return replace(given, parts=parts)
 
 
 def _differs(kind: str, what: str, own: object, given: object) -> Diagnostic:
@@ -49,9 +62,6 @@ def _circuit_differences(own: Circuit, given: Circuit) -> Iterable[Diagnostic]:
             continue
         for name in ("package", "value", "pin_names", "place"):
             one, other = getattr(mine, name), getattr(theirs, name)
-            if name == "place" and mine.place.fixed:
-                # Where a part is soldered comes from an earlier plan, not from the circuit file.
-                other = replace(theirs.place, at=mine.place.at, mount=mine.place.mount, fixed=True)
             if one != other:
                 if name in ("package", "value"):
                     yield _differs("circuit", f"{name} of {ref}", one or '""', other or '""')
