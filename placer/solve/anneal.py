@@ -233,6 +233,15 @@ class Annealer:
                 self._note(found)
                 yield found
 
+    @property
+    def best(self) -> Found | None:
+        """The best legal state so far, of this stream or of those it was told of."""
+        return self._best
+
+    def take(self, found: Found) -> None:
+        """Take word of a state that another stream has found: runs that begin from the best begin from it."""
+        self._note(found)
+
     def refuse(self, found: Found) -> None:
         """Take word that a state that was found is no plan after all."""
         self._refused = True

@@ -46,16 +46,22 @@ class Beside:
         self._process: subprocess.Popen[bytes] | None = None
         self._answers: queue.Queue[Any] = queue.Queue()
         self._known = Finding(0.0)
+        self._changing = threading.Lock()
+        self._closed = False
+
+    @property
+    def starts(self) -> bool:
+        """True when the next portion of work starts the other process, which takes some seconds."""
+        return self._process is None and self._here is None and not self.lost
 
     def advance(self, work: float, best: float, last: float | None) -> Finding:
         """As :meth:`Prover.advance`. ``last``: when (on the monotonic clock) the search ends by itself; None: never."""
         if self._here is not None:
             found = self._here.advance(work if self.alone else min(work, FIRST_WORK), best)
             self._done_here += found.work
-            if found.ended or self.alone or self._done_here < FIRST_WORK:
-                return self._keep(found)
-            self._keep(found)
-            self._here = None
+            if not self.alone and self._done_here >= FIRST_WORK:
+                self._here = None
+            return self._keep(found)
         left = None if last is None else max(0.0, last - time.monotonic())
         return self._keep(self._ask((work, best, left)))
 
@@ -65,13 +71,16 @@ class Beside:
         return self._known
 
     def _ask(self, question: Question) -> Finding:
-        if self._process is None:
-            self._start()
-        assert self._process is not None and self._process.stdin is not None  # noqa: S101, PT018 - just started
-        try:
-            _send(self._process.stdin, question)
-        except OSError:
-            return self._end()
+        with self._changing:
+            if self._closed:
+                return self._end()
+            if self._process is None:
+                self._start()
+            assert self._process is not None and self._process.stdin is not None  # noqa: S101, PT018 - just started
+            try:
+                _send(self._process.stdin, question)
+            except OSError:
+                return self._end()
         while not self.stopped():
             try:
                 answer = self._answers.get(timeout=POLL_SECONDS)
@@ -97,14 +106,16 @@ class Beside:
         reader.start()
 
     def close(self) -> None:
-        """End the other process."""
-        if self._process is not None:
-            self._process.kill()
-            self._process.wait()
-            for pipe in (self._process.stdin, self._process.stdout):
-                if pipe is not None:
-                    pipe.close()
-            self._process = None
+        """End the other process, and with it what it is asked."""
+        with self._changing:
+            self._closed = True
+            if self._process is not None:
+                self._process.kill()
+                self._process.wait()
+                for pipe in (self._process.stdin, self._process.stdout):
+                    if pipe is not None:
+                        pipe.close()
+                self._process = None
 
 
 def _send(pipe: IO[bytes], what: object) -> None:

@@ -9,7 +9,7 @@ from __future__ import annotations
 import threading
 import time
 from collections.abc import Callable
-from concurrent.futures import ThreadPoolExecutor
+from concurrent.futures import Future, ThreadPoolExecutor
 from typing import Any
 
 from placer.errors import Diagnostic, PlacerError
@@ -25,7 +25,7 @@ from placer.solve.problem import build
 from placer.solve.prover import Finding
 from placer.solve.room import shortage
 from placer.solve.store import Store
-from placer.solve.turns import Turns, first_proposals, proposals_a_second
+from placer.solve.turns import STARTING, Turns, first_proposals, proposals_a_second
 from placer.solve.wiring import wire
 
 SEARCH_SHARE = 0.92  # of the time; the rest is for polishing
@@ -104,32 +104,37 @@ class _Run:
         proof = Beside(store.problem, request.seed, self.stopped, alone=workers == 1)
         if request.start is not None:
             self._begin_from(request.start)
-        try:
-            with ThreadPoolExecutor(workers) as pool:
+        with ThreadPoolExecutor(workers) as pool:
+            try:
                 self._take_turns(streams, proof, pool)
-        finally:
-            proof.close()
+            finally:
+                proof.close()  # a portion that is still being worked on ends with it
         if store.places is not None and not self.stop.is_set():
             self._polish(self._polisher(streams[0]))
 
     def _take_turns(self, streams: list[Annealer], proof: Beside, pool: ThreadPoolExecutor) -> None:
         store, request = self.store, self.request
-        turns, rate = Turns(), proposals_a_second(store.problem)
-        round_no = 0
+        turns, rate = Turns(store.problem), proposals_a_second(store.problem)
+        asked: Future[Finding] | None = None
+        round_no = answer_in = 0
         while not self.stopped() and (request.effort is None or round_no < request.effort):
             started, rank, bound = store.seconds, store.rank, store.bound
-            # The first round only makes plans; later ones give one worker (of two or more) to the proof.
-            proving = round_no > 0 and turns.proof
             work = turns.work
-            asked = pool.submit(proof.advance, work, rank[0], self.deadline) if proving else None
+            # The first round only makes plans; later ones give one worker (of two or more) to the proof.
+            if asked is None and round_no > 0 and turns.proof:
+                answer_in = STARTING if proof.starts else 1
+                asked = pool.submit(proof.advance, work, rank[0], self.deadline)
+            proving = asked is not None
             share = first_proposals(store.problem) if round_no == 0 else round(work * rate)
             busy = 1 if proving and len(streams) > 1 else 0
             runs = [(stream, pool.submit(stream.advance, share, bound)) for stream in streams[busy:]]
             for stream, run in runs:
                 self._offer(stream, run.result(), "annealing")
+            _share(streams)
             annealed = store.rank < rank
-            if asked is not None:
-                finding = asked.result()
+            answer_in -= 1
+            if asked is not None and (answer_in == 0 or self.stopped()):
+                finding, asked = asked.result(), None
                 turns.told(finding, paid=self._take(finding))
             turns.annealed(paid=annealed)
             self.phases.append(
@@ -144,8 +149,10 @@ class _Run:
                 }
             )
             if store.proved or self.impossible:
-                break
+                return
             round_no += 1
+        if asked is not None:
+            self._take(asked.result())
 
     def _offer(self, stream: Annealer, found: list[Found], phase: str) -> None:
         """Offer the best of what a stream has found, or the next best where that is no plan."""
@@ -215,3 +222,12 @@ class _Run:
                 "Give it more time (--time), a larger board (--board), or relax placement wishes.",
             ),
         )
+
+
+def _share(streams: list[Annealer]) -> None:
+    """Tell all streams of the best state that any of them has found."""
+    states = [stream.best for stream in streams if stream.best is not None]
+    if states:
+        best = min(states, key=lambda found: (found.cost, found.length))
+        for stream in streams:
+            stream.take(best)

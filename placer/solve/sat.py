@@ -9,15 +9,15 @@ from pysat.card import CardEnc, EncType, ITotalizer
 from pysat.solvers import Cadical195
 
 PAIRWISE = 5  # literals; up to so many, "at most one" is stated pair by pair
-SECONDS_A_CONFLICT, SECONDS_A_PROPAGATION = 4e-5, 2e-7  # about
-SECONDS_A_CALL = 2e-3
+SECONDS_A_CONFLICT, SECONDS_A_PROPAGATION = 2e-5, 1e-7  # about
+SECONDS_A_CALL, SECONDS_A_CLAUSE = 1e-3, 5e-6
 
 
 class Sat:
     """A growing set of clauses over numbered variables (literal -v: not v), and questions about it.
 
-    ``work``: about how many seconds the questions have taken on a machine of 2024, counted in conflicts and
-    propagations, so that it is the same on every machine.
+    ``work``: about how many seconds it has taken on a machine of 2024, counted in conflicts, propagations and clauses,
+    so that it is the same on every machine.
     """
 
     def __init__(self) -> None:
@@ -43,11 +43,13 @@ class Sat:
         """At least one of these literals holds."""
         self._solver.add_clause(clause)
         self.clauses += 1
+        self.work += SECONDS_A_CLAUSE
 
     def add_all(self, clauses: Sequence[Sequence[int]]) -> None:
         """The same for many."""
         self._solver.append_formula(clauses)
         self.clauses += len(clauses)
+        self.work += SECONDS_A_CLAUSE * len(clauses)
 
     def at_most_one(self, literals: Iterable[int]) -> None:
         """No two of these literals hold (pairs, four at a time with a literal that stands for the four)."""

@@ -11,8 +11,10 @@ from placer.solve.prover import Finding
 FIRST_WORK, MOST_WORK, GROWTH = 0.25, 1.0, 1.5  # about seconds, of each worker in a round
 PATIENCE = 12.0  # about seconds of work without a result after which a member waits for others
 LONGEST_WAIT = 4  # rounds
-ITEMS_AT_HALF_SPEED = 60
-MOST_PROPOSALS_A_SECOND = 600_000
+MANY_ITEMS = 36  # of so many items a proof to the end is not in reach: its turn is every other round
+ITEMS_AT_HALF_SPEED = 70
+MOST_PROPOSALS_A_SECOND = 1_900_000
+STARTING = 4  # rounds that go on while the proof starts in a process of its own
 
 
 def proposals_a_second(p: Problem) -> int:
@@ -28,9 +30,10 @@ def first_proposals(p: Problem) -> int:
 class Turns:
     """``work``: about how many seconds the next round takes; ``proof``: whether the proof has a turn in it."""
 
-    def __init__(self) -> None:
+    def __init__(self, p: Problem) -> None:
         self.work = FIRST_WORK
         self.proof = True
+        self._least_wait = 1 if len(p.items) >= MANY_ITEMS else 0
         self._ended = False
         self._work_of_proof = 0.0
         self._paid_at = 0.0
@@ -52,11 +55,11 @@ class Turns:
         self._idle_annealing = 0.0 if paid else self._idle_annealing + self.work
         self.work = min(MOST_WORK, GROWTH * self.work)
         stalled = self._work_of_proof - self._paid_at > max(PATIENCE, self._paid_at)
+        wait = self._least_wait
         if stalled and self._idle_annealing < PATIENCE:
             # Without results for as long as it took to the last one: now and then, as long as the others do better.
             if self._waited >= self._wait:
                 self._wait = min(LONGEST_WAIT, self._wait + 1)
-            self._waited += 1
-            self.proof = not self._ended and self._waited > self._wait
-        else:
-            self.proof = not self._ended
+            wait = max(wait, self._wait)
+        self._waited += 1
+        self.proof = not self._ended and self._waited > wait
