@@ -156,12 +156,25 @@ def plan(
     margin: Margin = None,
     paper: Paper = PaperName.A4,
     explain: Annotated[bool, typer.Option("--explain", help="Say why each jumper and each cut is there.")] = False,
+    habits: Annotated[
+        bool,
+        typer.Option(
+            "--habits/--no-habits",
+            help="Do what builders do without being asked, where it costs no jumper: supplies on rails and so on.",
+        ),
+    ] = True,
+    keep: Annotated[
+        Optional[str],  # noqa: UP045
+        typer.Option(help="With --from: parts soldered already, which stay (R1,U1; patterns such as R*)."),
+    ] = None,
     as_json: Json = False,
     quiet: Annotated[bool, typer.Option("--quiet", help="No progress and no summary.")] = False,
 ) -> Exit:
     """Find the plan with the fewest jumpers and cuts, prove it, check it and write it."""
     if time is not None and effort is not None:
         raise typer.BadParameter("give one of --time and --effort")
+    if keep is not None and start is None:
+        raise typer.BadParameter("--keep says which parts stay where an earlier plan has them: give --from as well")
     crop_margin = _crop_margin(crop, margin)
     seconds = 30.0 if time is None and effort is None else time
     from placer.planning import Order, make_plan
@@ -187,6 +200,8 @@ def plan(
         parts_map,
         allow_outside,
         paper.value,
+        habits,
+        tuple(ref.strip() for ref in keep.split(",") if ref.strip()) if keep else (),
     )
     with ProgressLine(errors(), quiet=quiet) as progress:
         result = make_plan(order, progress)

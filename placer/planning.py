@@ -24,6 +24,7 @@ from placer.limits.voltage import refusals
 from placer.outputs import Staging, default_folder, staging
 from placer.plan.crop import Crop, crop
 from placer.plan.file import read_plan
+from placer.plan.keep import soldered
 from placer.plan.model import Options, Plan, SolveInfo
 from placer.progress import ProgressLine
 from placer.solve.api import Outcome, Progress, Request
@@ -44,6 +45,8 @@ class Order:
     ``crop_margin``: how much board (mm) to leave around what is used when it is sawn down; None saws nothing.
     ``explain``: say why each jumper and cut is there. ``parts_map``: of a netlist that knows no packages, which may
     include files outside its folder where ``allow_outside``. ``paper``: the size of the guide's pages.
+    ``explain``: say why each jumper and cut is there. ``habits``: wish for what builders do without being asked.
+    ``keep``: the parts (shell patterns) that are soldered already where the plan ``start`` has them.
     """
 
     circuit: Path
@@ -64,12 +67,14 @@ class Order:
     parts_map: Path | None = None
     allow_outside: bool = False
     paper: str = DEFAULT_PAPER
+    habits: bool = True
+    keep: tuple[str, ...] = ()
 
     def options(self, board: Board) -> Options:
         """Return the rules of the plan on this board."""
         allow = board.cut_by_default if self.cuts is None else self.cuts
         solder = self.bridge_cost if board.bridges else Options.bridge_cost
-        return Options(self.jumper_cost, self.cut_cost, allow, self.diagonals, solder)
+        return Options(self.jumper_cost, self.cut_cost, allow, self.diagonals, solder, self.habits)
 
 
 @dataclass(frozen=True)
@@ -105,8 +110,9 @@ class Checked:
         return faults
 
 
-def _rank(plan: Plan) -> tuple[float, float]:
-    return plan.score.cost, plan.score.jumper_mm
+def _rank(plan: Plan) -> tuple[float, float, float]:
+    score = plan.score
+    return score.cost + score.raised, score.broken, score.jumper_mm
 
 
 def make_plan(order: Order, progress: ProgressLine) -> Result:
@@ -121,6 +127,7 @@ def make_plan(order: Order, progress: ProgressLine) -> Result:
     if refused:
         raise PlacerError(*refused)
     start = read_plan(order.start) if order.start is not None else None
+    circuit = soldered(circuit, start, order.keep)
     board = load_board(order.board) if order.board is not None else None
     with staging(order.out or default_folder(circuit.name)) as stage:
         said = "stopping; the best plan so far will be written"

@@ -28,6 +28,7 @@ def result_text(result: Result) -> str:
     lines.append(f"search    {info.seconds:.1f} s{first}, seed {info.seed}, {count(info.workers, 'worker')}")
     lines.append(f"wire      {number(score.jumper_mm)} mm of jumpers, hole to hole{bare_text(plan)}")
     lines.append(f"area      {area_text(plan)}")
+    lines += wish_lines(plan)
     if result.crop is not None:
         from placer.plan.crop import crop_text
 
@@ -48,6 +49,18 @@ def findings_text(findings: Sequence[Finding]) -> list[str]:
     from placer.limits.words import in_order, line
 
     return [f"bears     {line(finding)}" for finding in in_order(findings)]
+
+
+def wish_lines(plan: Plan) -> list[str]:
+    """Return how far is kept what is wished for but not binding, a line for the habits and one for the user's own."""
+    lines = []
+    for label, habit in (("habits", True), ("wishes", False)):
+        own = [tally for tally in plan.score.wishes if bool(tally.habit) == habit]
+        if own:
+            kept, of = sum(tally.kept for tally in own), sum(tally.of for tally in own)
+            broken = [f"{tally.habit + ': ' if habit else ''}{tally.name}" for tally in own if tally.kept < tally.of]
+            lines.append(f"{label:<10}{kept} of {of} kept" + (f"; not {', '.join(broken)}" if broken else ""))
+    return lines
 
 
 def bare_text(plan: Plan) -> str:

@@ -12,9 +12,10 @@ import typer.main
 from placer.boards.catalogue import load_board, names
 from placer.boards.loader import read_board
 from placer.boards.selfcheck import faults_of
-from placer.circuit.model import Place
+from placer.circuit.model import HABITS, Place
 from placer.circuit.read import read_circuit_file
 from placer.circuit.read_yaml import read_circuit
+from placer.circuit.shared import KEYS
 from placer.cli import app
 from placer.errors import Exit
 from placer.packages.catalogue import lookup
@@ -159,6 +160,13 @@ def test_the_wishes_told_are_the_ones_there_are() -> None:
             "nets: {A: [R1.1, U1.8, REG1.1], B: [R1.2, U1.1, REG1.2]}\n"
         )
         assert read_circuit(Path("wish.yaml"), text=text)[0].part_by_ref["R1"].place != Place()
+
+
+def test_the_shared_wishes_and_habits_told_are_the_ones_there_are() -> None:
+    tables = README.split("## Wishes")[1].split("\n## ")[0].split("\n\n")
+    told = [re.findall(r"^\| `(\w+)` \|", table, re.MULTILINE) for table in tables]
+    assert list(KEYS) in told
+    assert list(HABITS) in told
 
 
 def test_the_boards_told_are_the_catalogues() -> None:

@@ -24,11 +24,24 @@ def judge_against(plan: Plan, circuit: Circuit | None = None, board: Board | Non
     """
     differences: list[Diagnostic] = []
     if circuit is not None:
+        circuit = _soldered(circuit, plan.circuit)
         differences += _circuit_differences(plan.circuit, circuit)
     if board is not None:
         differences += _board_differences(plan.board, board)
     report = judge(replace(plan, circuit=circuit or plan.circuit, board=board or plan.board))
     return Report.of((*differences, *report.faults, *report.warnings))
+
+
+def _soldered(given: Circuit, own: Circuit) -> Circuit:
+    """The circuit given with what only the plan can know: where the parts are that were soldered already."""
+    known = {part.ref: part.place for part in own.parts if part.place.fixed}
+    parts = tuple(
+        replace(part, place=replace(part.place, at=at.at, mount=at.mount, fixed=True))
+        if (at := known.get(part.ref)) is not None
+        else part
+        for part in given.parts
+    )
+    return replace(given, parts=parts)
 
 
 def _differs(kind: str, what: str, own: object, given: object) -> Diagnostic:
@@ -55,6 +68,8 @@ def _circuit_differences(own: Circuit, given: Circuit) -> Iterable[Diagnostic]:
                 else:
                     words = {"pin_names": "pin names", "place": "placement wishes"}[name]
                     yield fault("circuit-differs", f"the {words} of {ref} are not those the plan was made for")
+    if own.wishes != given.wishes:
+        yield fault("circuit-differs", "the wishes of the circuit as a whole are not those the plan was made for")
     for name, mine_net, theirs_net in _unequal(_nets(own), _nets(given)):
         if mine_net is None or theirs_net is None:
             yield _only_one_has("circuit", f"net {name}", mine_net is None)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 
-from placer.check import bridges, copper, cuts, fit, holes, parts, ports, score, wires, wishes
+from placer.check import bridges, copper, cuts, fit, holes, parts, ports, score, shared, wanted, wires, wishes
 from placer.check.case import Case
 from placer.check.report import Report
 from placer.errors import Diagnostic
@@ -61,6 +61,12 @@ RULES: tuple[Rule, ...] = (
     wishes.parts_are_away_from_what_they_should,
     wishes.parts_are_on_the_side_wished,
     wishes.diagonals_are_as_wished,
+    shared.parts_are_together,
+    shared.keepouts_wished_are_clear,
+    shared.strips_are_owned_as_wished,
+    shared.nets_are_short,
+    shared.nets_are_apart_as_wished,
+    wanted.the_score_of_wishes_is_true,
     score.jumper_lengths_are_true,
     score.score_counts_are_true,
     score.cost_is_true,

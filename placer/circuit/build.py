@@ -9,12 +9,13 @@ from placer.circuit.model import Circuit, Net, Part, PinRef
 from placer.circuit.pins import PinFinder, pin_list
 from placer.circuit.problems import Problems, name_fault
 from placer.circuit.schema import Loc, Locate, NetSchema, PartSchema, PlaceSchema, kind_of, validate
+from placer.circuit.shared import read_shared
 from placer.circuit.wishes import read_wishes
 from placer.packages.fit import on_wires
 from placer.packages.model import Package
 
 MAX_PARTS = 2000
-KEYS = ("circuit", "about", "parts", "nets", "packages")
+KEYS = ("circuit", "about", "parts", "nets", "wishes", "packages")
 
 Packages = Callable[[str, Loc], Package | None]
 """``packages(name, loc)``: the package of that name; None when there is none, the reason recorded already."""
@@ -49,11 +50,12 @@ def build_circuit(
     read = _Parts(data.get("parts"), locate, packages, problems)
     parts = read.with_wishes()
     nets = _read_nets(data.get("nets"), read.finder, locate, problems)
+    wishes = read_shared(data.get("wishes"), read.finder.refs, nets, locate, problems)
     _warn(parts, nets, locate, problems)
     if problems.any:
         return None
     used = {part.package: read.package_of[part.ref] for part in parts}
-    return Circuit(name, parts, nets, used, about)
+    return Circuit(name, parts, nets, used, about, wishes)
 
 
 def _text(data: Mapping[str, Any], key: str, locate: Locate, problems: Problems) -> str:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 from placer.packages.model import Package
@@ -39,8 +39,28 @@ class AwayWish:
 
 
 @dataclass(frozen=True)
+class Force:
+    """How much a wish binds. Neither figure: it is binding, a plan that breaks it is refused by the judge.
+
+    ``weight``: broken, it counts so much in the second rank, below jumpers and cuts. ``cost``: broken, it counts like
+    so much cost in jumpers and cuts.
+    """
+
+    weight: float | None = None
+    cost: float | None = None
+
+    @property
+    def binding(self) -> bool:
+        """True when a plan must keep the wish."""
+        return self.weight is None and self.cost is None
+
+
+BINDING = Force()
+
+
+@dataclass(frozen=True)
 class Place:
-    """A part's placement wishes. All are hard: a plan that breaks one is refused by the judge.
+    """A part's placement wishes. All but those of ``prefer`` are binding: a plan that breaks one is refused.
 
     ``at``: pin number -> hole address.
     ``edge``: one of :data:`SIDES` or ``"any"``: at least one pin lies in a hole of ``Board.edge_holes(side)``.
@@ -51,6 +71,8 @@ class Place:
     ``diagonal``: True allows a two-lead part to lie on a diagonal; None follows the command's default.
     ``flying``: True for a part on wires; its package is flying already, so that nothing else follows from it.
     ``port``: the port of the board that the part stands in; such a part has no other wish about itself.
+    ``fixed``: the part is soldered already, where ``at`` and ``mount`` say (from an earlier plan).
+    ``prefer``: wishes that need not be kept; each of their fields is a wish of its own.
     """
 
     at: Mapping[str, str] = field(default_factory=dict)
@@ -63,6 +85,108 @@ class Place:
     diagonal: bool | None = None
     flying: bool | None = None
     port: str | None = None
+    fixed: bool = False
+    prefer: tuple[Preference, ...] = ()
+
+    @property
+    def free(self) -> bool:
+        """True when no binding wish says where or how the part stands."""
+        return replace(self, prefer=()) == Place()
+
+
+@dataclass(frozen=True)
+class Preference:
+    """Wishes of a part that need not be kept. ``place``: without ``diagonal``, ``fixed`` and ``prefer``."""
+
+    place: Place
+    force: Force = Force(weight=1.0)
+
+
+@dataclass(frozen=True)
+class Together:
+    """All pins of these parts lie in a square of ``steps`` by ``steps`` (so many steps from first hole to last)."""
+
+    parts: tuple[str, ...]
+    steps: float
+    force: Force = BINDING
+
+    @property
+    def words(self) -> str:
+        """As the user writes it."""
+        return f"together: {{parts: [{', '.join(self.parts)}], steps: {self.steps:g}}}"
+
+
+@dataclass(frozen=True)
+class Region:
+    """A keep-out: no lead, no wire end and no body in the rectangle of holes with these corners.
+
+    Each hole stands for its cell, half a step to all sides; a body may touch the outline of those cells.
+    """
+
+    start: str
+    end: str
+
+    @property
+    def words(self) -> str:
+        """As the user writes it."""
+        return f"keepout: {{from: {self.start}, to: {self.end}}}"
+
+
+@dataclass(frozen=True)
+class Owned:
+    """A strip that is a net's own: a lead of the net stands on it, and no lead that is not of the net."""
+
+    net: str
+    strip: str
+    force: Force = BINDING
+
+    @property
+    def words(self) -> str:
+        """As the user writes it."""
+        return f"rails: {{{self.net}: {self.strip}}}"
+
+
+@dataclass(frozen=True)
+class Short:
+    """All leads of a net lie in a square of ``mm`` by ``mm``, hole centre to hole centre."""
+
+    net: str
+    mm: float
+    force: Force = BINDING
+
+    @property
+    def words(self) -> str:
+        """As the user writes it."""
+        return f"short: {{net: {self.net}, mm: {self.mm:g}}}"
+
+
+@dataclass(frozen=True)
+class Apart:
+    """Every lead and wire end of one net is at least ``mm`` from every one of the other (straight, hole to hole)."""
+
+    nets: tuple[str, str]
+    mm: float
+    force: Force = BINDING
+
+    @property
+    def words(self) -> str:
+        """As the user writes it."""
+        return f"apart: {{nets: [{', '.join(self.nets)}], mm: {self.mm:g}}}"
+
+
+Shared = Together | Region | Owned | Short | Apart
+"""A wish that is not one part's own."""
+
+HABITS = ("rails", "decoupling", "edges", "crystals", "alike")
+"""What experienced builders do without being asked; see :mod:`placer.plan.wanted`."""
+
+
+@dataclass(frozen=True)
+class Wishes:
+    """The wishes of the circuit as a whole. ``habits``: those of a weight or cost of their own; None: not wanted."""
+
+    shared: tuple[Shared, ...] = ()
+    habits: Mapping[str, Force | None] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
@@ -101,6 +225,7 @@ class Circuit:
     nets: tuple[Net, ...]
     packages: Mapping[str, Package]
     about: str = ""
+    wishes: Wishes = Wishes()
 
     @cached_property
     def part_by_ref(self) -> Mapping[str, Part]:

@@ -66,8 +66,8 @@ class AwaySchema(_Schema):
     mm: Distance = 10.0
 
 
-class PlaceSchema(_Schema):
-    """The wishes of a part."""
+class WishSchema(_Schema):
+    """Wishes that may be binding or not."""
 
     at: Annotated[dict[str, str], BeforeValidator(_none_to_dict)] = {}
     edge: Literal["top", "bottom", "left", "right", "any"] | None = None
@@ -76,9 +76,75 @@ class PlaceSchema(_Schema):
     near: Annotated[list[NearSchema], BeforeValidator(_items("pin"))] = []
     away: Annotated[list[AwaySchema], BeforeValidator(_items("part"))] = []
     side: Literal["top", "bottom", "left", "right"] | None = None
+
+
+Weight = Annotated[float, Field(gt=0, le=1000, allow_inf_nan=False)]
+
+
+class PreferSchema(WishSchema):
+    """Wishes that need not be kept."""
+
+    weight: Weight | None = None
+    cost: Weight | None = None
+
+
+class PlaceSchema(WishSchema):
+    """The wishes of a part."""
+
     diagonal: bool | None = None
     flying: bool | None = None
     port: str | None = None
+    fixed: bool = False
+    prefer: Any = None  # checked entry by entry
+
+
+class TogetherSchema(_Schema):
+    """``{parts: [U1, C1], steps: 10}``."""
+
+    parts: Annotated[list[str], BeforeValidator(_one_or_more)]
+    steps: Distance
+    weight: Weight | None = None
+    cost: Weight | None = None
+
+
+class RegionSchema(_Schema):
+    """``{from: c3, to: e9}``."""
+
+    start: Annotated[str, Field(alias="from")]
+    end: Annotated[str, Field(alias="to")]
+
+
+class OwnedSchema(_Schema):
+    """``L+`` or ``{strip: L+, weight: 2}``."""
+
+    strip: str
+    weight: Weight | None = None
+    cost: Weight | None = None
+
+
+class ShortSchema(_Schema):
+    """``{net: CLK, mm: 30}``."""
+
+    net: str
+    mm: Distance
+    weight: Weight | None = None
+    cost: Weight | None = None
+
+
+class ApartSchema(_Schema):
+    """``{nets: [CLK, SENSE], mm: 10}``."""
+
+    nets: Annotated[list[str], BeforeValidator(_one_or_more)]
+    mm: Distance = 10.0
+    weight: Weight | None = None
+    cost: Weight | None = None
+
+
+class HabitSchema(_Schema):
+    """``{weight: 3}`` or ``{cost: 0.5}``."""
+
+    weight: Weight | None = None
+    cost: Weight | None = None
 
 
 class PartSchema(_Schema):
@@ -110,7 +176,7 @@ def validate(schema: type[S], data: Any, loc: Loc, locate: Locate, problems: Pro
     data are beyond that.
     """
     if not isinstance(data, Mapping):
-        keys = ", ".join(schema.model_fields)
+        keys = ", ".join(_keys(schema, ()))
         found = f"{what}: expected a mapping with the keys {keys}, found {kind_of(data)}"
         problems.error("wrong-type", found, locate(loc))
         return None
@@ -175,7 +241,7 @@ def _keys(schema: type[BaseModel], inner: Loc) -> tuple[str, ...]:
     nested: dict[str, type[BaseModel]] = {"near": NearSchema, "away": AwaySchema}
     for step in inner:
         schema = nested.get(str(step), schema)
-    return tuple(schema.model_fields)
+    return tuple(known.alias or name for name, known in schema.model_fields.items())
 
 
 def kind_of(value: Any) -> str:

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from placer.circuit.model import AwayWish, NearWish, PinRef, Place
+from dataclasses import replace
+
+from placer.circuit.model import AwayWish, Force, NearWish, PinRef, Place, Preference
 from placer.circuit.pins import PinFinder
 from placer.circuit.problems import Problems, name_fault
-from placer.circuit.schema import Loc, Locate, PlaceSchema
+from placer.circuit.schema import Loc, Locate, PlaceSchema, PreferSchema, WishSchema, validate
 from placer.packages.model import Package, TwoLead
 
 
@@ -19,9 +21,33 @@ def read_wishes(
     asked: dict[str, PinRef],
 ) -> Place:
     """Return the wishes of part ``ref``. ``asked``: the holes that earlier parts ask for; this part's are added."""
-    mount = None if schema.mount == "any" else schema.mount
+    if schema.diagonal and not isinstance(finder.package_of[ref].form, TwoLead):
+        message = f"part {ref}: diagonal is for parts with two flexible leads, {finder.package_of[ref].name} is none"
+        problems.error("impossible-diagonal", message, locate((*loc, "diagonal")), hint="remove the wish")
+    place = _read_place(ref, schema, loc, locate, finder, problems, asked)
+    prefer = _read_prefer(ref, schema.prefer, (*loc, "prefer"), locate, finder, problems)
     _check_port(ref, schema, loc, locate, problems)
-    _check_form(ref, schema, mount, loc, locate, finder.package_of[ref], problems)
+    return replace(
+        place,
+        diagonal=schema.diagonal,
+        flying=schema.flying,
+        port=schema.port,
+        fixed=schema.fixed,
+        prefer=prefer,
+    )
+
+
+def _read_place(
+    ref: str,
+    schema: WishSchema,
+    loc: Loc,
+    locate: Locate,
+    finder: PinFinder,
+    problems: Problems,
+    asked: dict[str, PinRef],
+) -> Place:
+    mount = None if schema.mount == "any" else schema.mount
+    _check_mount(ref, mount, loc, locate, finder.package_of[ref], problems)
     return Place(
         at=_read_at(ref, schema, (*loc, "at"), locate, finder, problems, asked),
         edge=schema.edge,
@@ -30,15 +56,43 @@ def read_wishes(
         near=_read_near(ref, schema, (*loc, "near"), locate, finder, problems),
         away=_read_away(ref, schema, (*loc, "away"), locate, finder, problems),
         side=schema.side,
-        diagonal=schema.diagonal,
-        flying=schema.flying,
-        port=schema.port,
     )
 
 
-def _check_form(
-    ref: str, schema: PlaceSchema, mount: str | None, loc: Loc, locate: Locate, package: Package, problems: Problems
-) -> None:
+def _read_prefer(
+    ref: str, raw: object, loc: Loc, locate: Locate, finder: PinFinder, problems: Problems
+) -> tuple[Preference, ...]:
+    """One mapping or a list of them, each with wishes and perhaps a weight or a cost."""
+    entries = raw if isinstance(raw, list) else [] if raw is None else [raw]
+    found = []
+    for number, entry in enumerate(entries):
+        at: Loc = (*loc, number) if isinstance(raw, list) else loc
+        schema = validate(PreferSchema, entry, at, locate, problems, f"part {ref}: place.prefer")
+        if schema is None:
+            continue
+        place = _read_place(ref, schema, at, locate, finder, problems, {})
+        if place == Place():
+            message = f"part {ref}: place.prefer wishes for nothing"
+            problems.error("empty-wish", message, locate(at), hint="such as prefer: {edge: top, weight: 2}")
+            continue
+        force = read_force(schema.weight, schema.cost, at, locate, problems, f"part {ref}: place.prefer")
+        found.append(Preference(place, force if not force.binding else Force(weight=1.0)))
+    return tuple(found)
+
+
+def read_force(
+    weight: float | None, cost: float | None, loc: Loc, locate: Locate, problems: Problems, what: str
+) -> Force:
+    """How much a wish binds: as its ``weight`` or its ``cost`` says, binding without either."""
+    if weight is not None and cost is not None:
+        message = f"{what} has both a weight and a cost"
+        hint = "a weight ranks below jumpers and cuts, a cost counts as much as they do: give one"
+        problems.error("wish-contradiction", message, locate((*loc, "cost"), key=True), hint=hint)
+        return Force(cost=cost)
+    return Force(weight, cost)
+
+
+def _check_mount(ref: str, mount: str | None, loc: Loc, locate: Locate, package: Package, problems: Problems) -> None:
     form = package.form
     mounts = ("flat",)
     if isinstance(form, TwoLead):
@@ -46,9 +100,6 @@ def _check_form(
     if mount is not None and mount not in mounts:
         message = f"part {ref}: mount {mount} is not possible, {package.name} goes {' or '.join(mounts)} only"
         problems.error("impossible-mount", message, locate((*loc, "mount")), hint="change or remove the wish")
-    if schema.diagonal and not isinstance(form, TwoLead):
-        message = f"part {ref}: diagonal is for parts with two flexible leads, {package.name} is none"
-        problems.error("impossible-diagonal", message, locate((*loc, "diagonal")), hint="remove the wish")
 
 
 def _check_port(ref: str, schema: PlaceSchema, loc: Loc, locate: Locate, problems: Problems) -> None:
@@ -67,7 +118,7 @@ def _check_port(ref: str, schema: PlaceSchema, loc: Loc, locate: Locate, problem
 
 def _read_at(
     ref: str,
-    schema: PlaceSchema,
+    schema: WishSchema,
     loc: Loc,
     locate: Locate,
     finder: PinFinder,
@@ -97,7 +148,7 @@ def _read_at(
 
 
 def _read_near(
-    ref: str, schema: PlaceSchema, loc: Loc, locate: Locate, finder: PinFinder, problems: Problems
+    ref: str, schema: WishSchema, loc: Loc, locate: Locate, finder: PinFinder, problems: Problems
 ) -> tuple[NearWish, ...]:
     wishes = []
     for number, wish in enumerate(schema.near):
@@ -113,7 +164,7 @@ def _read_near(
 
 
 def _read_away(
-    ref: str, schema: PlaceSchema, loc: Loc, locate: Locate, finder: PinFinder, problems: Problems
+    ref: str, schema: WishSchema, loc: Loc, locate: Locate, finder: PinFinder, problems: Problems
 ) -> tuple[AwayWish, ...]:
     wishes = []
     for number, wish in enumerate(schema.away):

@@ -8,7 +8,7 @@ from typing import Any
 import yaml
 
 from placer.circuit.build import build_circuit
-from placer.circuit.model import Circuit, Net, Part, Place
+from placer.circuit.model import Circuit, Force, Net, Owned, Part, Place, Region, Short, Together, Wishes
 from placer.circuit.problems import Problems
 from placer.circuit.read_yaml import PackageBook, parse_own
 from placer.circuit.schema import Loc
@@ -25,6 +25,9 @@ def circuit_to_data(circuit: Circuit) -> dict[str, Any]:
         data["about"] = circuit.about
     data["parts"] = {part.ref: _part(part) for part in circuit.parts}
     data["nets"] = {net.name: _net(net) for net in circuit.nets}
+    wishes = _wishes(circuit.wishes)
+    if wishes:
+        data["wishes"] = wishes
     data["packages"] = {name: package_to_data(package) for name, package in circuit.packages.items()}
     return data
 
@@ -93,6 +96,34 @@ def _place(place: Place) -> dict[str, Any]:
         data["near"] = [{"pin": str(wish.pin), "steps": wish.steps} for wish in place.near]
     if place.away:
         data["away"] = [{"part": wish.ref, "mm": wish.mm} for wish in place.away]
+    if place.fixed:
+        data["fixed"] = True
+    if place.prefer:
+        data["prefer"] = [{**_place(entry.place), **_force(entry.force)} for entry in place.prefer]
+    return data
+
+
+def _force(force: Force) -> dict[str, Any]:
+    figures = {"weight": force.weight, "cost": force.cost}
+    return {key: value for key, value in figures.items() if value is not None}
+
+
+def _wishes(wishes: Wishes) -> dict[str, Any]:
+    data: dict[str, Any] = {}
+    for wish in wishes.shared:
+        if isinstance(wish, Together):
+            entry = {"parts": list(wish.parts), "steps": wish.steps, **_force(wish.force)}
+            data.setdefault("together", []).append(entry)
+        elif isinstance(wish, Region):
+            data.setdefault("keepout", []).append({"from": wish.start, "to": wish.end})
+        elif isinstance(wish, Owned):
+            data.setdefault("rails", {}).setdefault(wish.net, []).append({"strip": wish.strip, **_force(wish.force)})
+        elif isinstance(wish, Short):
+            data.setdefault("short", []).append({"net": wish.net, "mm": wish.mm, **_force(wish.force)})
+        else:
+            data.setdefault("apart", []).append({"nets": list(wish.nets), "mm": wish.mm, **_force(wish.force)})
+    if wishes.habits:
+        data["habits"] = {name: False if force is None else _force(force) for name, force in wishes.habits.items()}
     return data
 
 

@@ -19,12 +19,13 @@ from placer.errors import Diagnostic, PlacerError, Span
 from placer.files import replace_file
 from placer.plan.conductors import natural_key
 from placer.plan.findings import Finding, findings_to_data
-from placer.plan.model import Bridge, Cut, Jumper, Options, Placement, Plan, Proof, Score, SolveInfo
-from placer.plan.schema import OptionsForm, PlanForm, Source, diagnostics_of
+from placer.plan.model import Bridge, Cut, Jumper, Options, Placement, Plan, Proof, Score, SolveInfo, Tally
+from placer.plan.schema import OptionsForm, PlanForm, ScoreForm, Source, diagnostics_of
 
 FORMAT = "placer-plan"
 VERSION = 1
 DIGITS = 6  # 1 nm in mm, a microsecond in seconds
+TINY = 1e-6
 MAX_BYTES = 64 * 1024 * 1024
 
 
@@ -51,6 +52,7 @@ def plan_to_data(plan: Plan) -> dict[str, Any]:
             "cuts": plan.score.cuts,
             "jumper_mm": plan.score.jumper_mm,
             "cost": plan.score.cost,
+            **_wishes(plan.score),
         },
         "proof": {
             "status": plan.proof.status,
@@ -70,6 +72,7 @@ def plan_to_data(plan: Plan) -> dict[str, Any]:
             "cut_cost": plan.options.cut_cost,
             "allow_cuts": plan.options.allow_cuts,
             "diagonals": plan.options.diagonals,
+            **({"habits": True} if plan.options.habits else {}),
         },
     }
     if plan.findings:
@@ -89,6 +92,21 @@ def _with_bridges(data: dict[str, Any], plan: Plan) -> dict[str, Any]:
     found["score"] = {**found["score"], "bridges": plan.score.bridges}
     found["options"] = {**found["options"], "bridge_cost": plan.options.bridge_cost}
     return found
+
+
+def _wishes(score: Score) -> dict[str, Any]:
+    """What is wished for and how far it is kept; plans without such wishes have none of these fields."""
+    own: list[dict[str, Any]] = []
+    habits: dict[str, list[dict[str, Any]]] = {}
+    for tally in score.wishes:
+        force = {"weight": tally.weight, "cost": tally.cost}
+        entry = {"kept": tally.kept, "of": tally.of, **{k: v for k, v in force.items() if v is not None}}
+        if tally.habit:
+            habits.setdefault(tally.habit, []).append({"what": tally.name, **entry})
+        else:
+            own.append({"wish": tally.name, **entry})
+    found: dict[str, Any] = {**({"wishes": own} if own else {}), **({"habits": habits} if habits else {})}
+    return {**found, "broken": score.broken, "raised": score.raised} if found else {}
 
 
 def write_plan(plan: Plan, path: Path | str) -> None:
@@ -218,7 +236,7 @@ def plan_from_data(data: Any, where: str) -> Plan:
         },
         cuts=tuple(Cut(cut.at, None if cut.between is None else (cut.between[0], cut.between[1])) for cut in form.cuts),
         jumpers=tuple(Jumper(item.net, item.start, item.end, item.length_mm) for item in form.jumpers),
-        score=Score(form.score.jumpers, form.score.cuts, form.score.jumper_mm, form.score.cost, form.score.bridges),
+        score=_score(form.score),
         proof=Proof(form.proof.status, form.proof.lower_bound, form.proof.gap, form.proof.scope),
         solve=SolveInfo(
             form.solve.seconds,
@@ -228,7 +246,11 @@ def plan_from_data(data: Any, where: str) -> Plan:
             form.solve.first_plan_seconds,
         ),
         options=_options(form.options, board),
-        doubts=(*_doubts("circuit", form.circuit, circuit.name), *_doubts("board", form.board, board.name)),
+        doubts=(
+            *_doubts("circuit", form.circuit, circuit.name),
+            *_doubts("board", form.board, board.name),
+            *_wrong_sums(form.score),
+        ),
         bridges=tuple(Bridge(item.net, (item.between[0], item.between[1])) for item in form.bridges),
         findings=tuple(
             Finding(f.code, f.severity, f.message, tuple(f.where), dict(f.figures), f.source, f.mend)
@@ -237,11 +259,31 @@ def plan_from_data(data: Any, where: str) -> Plan:
     )
 
 
+def _score(form: ScoreForm) -> Score:
+    own = [Tally(item.wish, item.kept, item.of, item.weight, item.cost) for item in form.wishes]
+    habits = [
+        Tally(item.what, item.kept, item.of, item.weight, item.cost, habit)
+        for habit, items in form.habits.items()
+        for item in items
+    ]
+    return Score(form.jumpers, form.cuts, form.jumper_mm, form.cost, form.bridges, (*own, *habits))
+
+
+def _wrong_sums(form: ScoreForm) -> list[Diagnostic]:
+    """The sums of broken wishes, which the plan works out of its entries, against what the file gives."""
+    score = _score(form)
+    return [
+        Diagnostic("wrong-wishes", f"the score gives {given:g} as {name}; its entries come to {found:g}")
+        for name, given, found in (("broken", form.broken, score.broken), ("raised", form.raised, score.raised))
+        if abs(given - found) > TINY
+    ]
+
+
 def _options(form: OptionsForm | None, board: Board) -> Options:
     """The options a plan was made under; a plan that names none was made under the board's defaults."""
     if form is None:
         return Options(allow_cuts=board.cut_by_default)
-    return Options(form.jumper_cost, form.cut_cost, form.allow_cuts, form.diagonals, form.bridge_cost)
+    return Options(form.jumper_cost, form.cut_cost, form.allow_cuts, form.diagonals, form.bridge_cost, form.habits)
 
 
 def _doubts(what: str, source: Source, name: str) -> list[Diagnostic]:

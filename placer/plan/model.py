@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
@@ -22,6 +23,8 @@ class Options:
     diagonals: bool = False
     # A bridge takes seconds of soldering: no wire to cut, strip and bend (0.1; common practice, no source).
     bridge_cost: float = 0.1
+    # Whether the habits of builders (placer.plan.wanted) are wished for.
+    habits: bool = False
 
 
 @dataclass(frozen=True)
@@ -61,14 +64,53 @@ class Bridge:
 
 
 @dataclass(frozen=True)
+class Tally:
+    """How far something wished for is kept: ``kept`` times ``of`` so many. ``habit``: its name, "" for the user's own.
+
+    ``weight`` or ``cost``: what each time that it is broken counts, in the second rank or like jumpers and cuts.
+    """
+
+    name: str
+    kept: int
+    of: int
+    weight: float | None = None
+    cost: float | None = None
+    habit: str = ""
+
+    @property
+    def broken_weight(self) -> float:
+        """What it adds to the second rank."""
+        return (self.of - self.kept) * (self.weight or 0.0)
+
+    @property
+    def broken_cost(self) -> float:
+        """What it adds to the cost by which plans are ranked first."""
+        return (self.of - self.kept) * (self.cost or 0.0)
+
+
+@dataclass(frozen=True)
 class Score:
-    """Counts and lengths of a plan. cost = jumpers x jumper cost + cuts x cut cost + bridges x bridge cost."""
+    """Counts and lengths of a plan. cost = jumpers x jumper cost + cuts x cut cost + bridges x bridge cost.
+
+    ``wishes``: how far is kept what is wished for but not binding.
+    """
 
     jumpers: int
     cuts: int
     jumper_mm: float
     cost: float
     bridges: int = 0
+    wishes: tuple[Tally, ...] = ()
+
+    @property
+    def raised(self) -> float:
+        """What broken wishes count like cost, where the user has raised them to that."""
+        return round(math.fsum(tally.broken_cost for tally in self.wishes), 6)
+
+    @property
+    def broken(self) -> float:
+        """The weights of all that is wished for and not kept."""
+        return round(math.fsum(tally.broken_weight for tally in self.wishes), 6)
 
 
 @dataclass(frozen=True)

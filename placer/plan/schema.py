@@ -58,6 +58,25 @@ class BridgeForm(_Form):
     between: Annotated[list[str], Field(min_length=2, max_length=2)]
 
 
+class _TallyForm(_Form):
+    kept: int
+    of: int
+    weight: Number | None = None
+    cost: Number | None = None
+
+
+class WishForm(_TallyForm):
+    """How far a wish of the user's is kept."""
+
+    wish: str
+
+
+class HabitForm(_TallyForm):
+    """How far a habit is kept."""
+
+    what: str
+
+
 class ScoreForm(_Form):
     """Counts and cost."""
 
@@ -66,6 +85,10 @@ class ScoreForm(_Form):
     jumper_mm: Number
     cost: Number
     bridges: int = 0
+    wishes: list[WishForm] = []
+    habits: dict[str, list[HabitForm]] = {}
+    broken: Number = 0.0
+    raised: Number = 0.0
 
 
 class ProofForm(_Form):
@@ -95,6 +118,7 @@ class OptionsForm(_Form):
     allow_cuts: bool = True
     diagonals: bool = False
     bridge_cost: Number = 0.1
+    habits: bool = False
 
 
 class FindingForm(_Form):

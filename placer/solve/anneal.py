@@ -51,6 +51,7 @@ class Found:
 
 TIGHT_HOT, TIGHT_COLD = 0.3, 0.02
 TIGHT_LENGTH, AREA_WEIGHT = 0.5, 0.04  # a step of wire outweighs a row of holes
+TIGHT_LIKING = 2.0  # and a habit that is broken both
 
 
 class Annealer:
@@ -69,7 +70,9 @@ class Annealer:
         self._lenient = arrays.world.copy()
         self._lenient[layout.LENIENT] = 1
         options = arrays.problem.options
-        self.base = np.array([options.jumper_cost, options.cut_cost, 0.0, 0.0, 0.0, 0.0, 0.0, SEARCH_LENGTH])
+        self.base = np.zeros(layout.OLD_TOTALS)
+        self.base[layout.JUMPERS], self.base[layout.CUTS] = options.jumper_cost, options.cut_cost
+        self.base[layout.LENGTH], self.base[layout.RAISED] = SEARCH_LENGTH, 1e-3
 
     def _seed(self) -> int:
         return int(self.rng.integers(2**31))
@@ -134,16 +137,21 @@ class Annealer:
             return None
         return state
 
-    def polish(self, places: Places, proposals: int, hot: float, length_weight: float) -> Iterator[Found]:
-        """Look for shorter wires at the same jumpers and cuts, from a plan, at no more than a moderate temperature."""
+    def polish(
+        self, places: Places, proposals: int, hot: float, length_weight: float, liking: float = 0.0
+    ) -> Iterator[Found]:
+        """Look for shorter wires at the same jumpers and cuts, from a plan, at no more than a moderate temperature.
+
+        ``liking``: what a weight of 1 counts for, of what is liked and broken, against a jumper of 1.
+        """
         state = self.resume(places)
         if state is None:
             return
-        self.base[layout.LENGTH] = length_weight
+        self.base[layout.LENGTH], self.base[layout.LIKED] = length_weight, 1e-3 * liking
         try:
             yield from self.run(state, proposals, hot=hot, cold=POLISH_COLD, penalty=4.0)
         finally:
-            self.base[layout.LENGTH] = SEARCH_LENGTH
+            self.base[layout.LENGTH], self.base[layout.LIKED] = SEARCH_LENGTH, 0.0
 
     def tighten(self, places: Places, proposals: int) -> Iterator[Places]:
         """Look for a smaller rectangle of board at no more jumpers, cuts and wire; yields what is better on the way."""
@@ -154,10 +162,10 @@ class Annealer:
     def tighten_from(self, state: State, places: Places, proposals: int) -> Iterator[Places]:
         """The same from a state with every item in its place."""
         weight = self.weights(4.0)
-        weight[layout.LENGTH] = TIGHT_LENGTH
+        weight[layout.LENGTH], weight[layout.LIKED] = TIGHT_LENGTH, 1e-3 * TIGHT_LIKING
         f = state[1]
-        cost = f[layout.JUMPERS] * weight[layout.JUMPERS] + f[layout.CUTS] * weight[layout.CUTS]
-        best = np.array([leads_area(self.arrays.problem, places), cost, f[layout.LENGTH]])
+        cost = sum(f[term] * weight[term] for term in (layout.JUMPERS, layout.CUTS, layout.RAISED))
+        best = np.array([leads_area(self.arrays.problem, places), cost, f[layout.LENGTH], f[layout.LIKED]])
         shape, anchor = np.zeros(self.arrays.n_items, np.int64), np.zeros(self.arrays.n_items, np.int64)
         chunks = max(1, -(-proposals // CHUNK))
         for c in range(chunks):
@@ -255,10 +263,10 @@ class Annealer:
         if state is None:
             return
         least = self.weights(STRICT)
-        least[[layout.JUMPERS, layout.CUTS, layout.LENGTH]] *= LAX
+        least[[layout.JUMPERS, layout.CUTS, layout.LENGTH, layout.RAISED]] *= LAX
         weight = least.copy()
         shape, anchor = np.zeros(n, np.int64), np.zeros(n, np.int64)
-        best = np.array([1e18, 1e18])
+        best = np.array([1e18, 1e18, 1e18])
         w, cycle = self._world(lenient), max(min(MENDING, 2 * n), n // 8)
         for c in range(MENDINGS * cycle):
             heat = MEND_HOT * (MEND_COLD / MEND_HOT) ** (c % cycle / cycle)
@@ -315,7 +323,7 @@ class Annealer:
             least[layout.LENGTH] *= self.runs % 2 == 0
             self.runs += 1
         weight = least.copy()
-        best = np.array([1e18, 1e18])
+        best = np.array([1e18, 1e18, 1e18])
         shape, anchor = np.zeros(self.arrays.n_items, np.int64), np.zeros(self.arrays.n_items, np.int64)
         chunks = max(1, -(-proposals // CHUNK))
         for c in range(chunks):
@@ -326,7 +334,7 @@ class Annealer:
             before = best.copy()
             kernel.search(w, *state, CHUNK, t0, t1, weight, self._seed(), shape, anchor, best, self._stop_cost)
             found = None
-            if best[0] < before[0] or best[1] < before[1]:
+            if (best != before).any():
                 found = Found(float(best[0]), float(best[1]), self.arrays.places(shape, anchor))
             yield found
             if self._refused:

@@ -8,6 +8,7 @@ import numpy as np
 
 from placer.packages.model import STEP_UM
 from placer.solve import layout
+from placer.solve.aims import ALIKE, ALL, ANY, POSE, SOLE, Wish
 from placer.solve.layout import Floats
 from placer.solve.problem import Ints, Problem
 from placer.solve.shapes import Shape, Slant
@@ -27,6 +28,12 @@ def _pairs(counts: Sequence[int]) -> Ints:
 
 def _ints(values: Sequence[object], *shape: int) -> Ints:
     return np.array(values, dtype=np.int64).reshape(shape) if shape else np.array(values, dtype=np.int64)
+
+
+def _term(wish: Wish) -> int:
+    if wish.force.binding:
+        return layout.WISHES
+    return layout.RAISED if wish.force.cost is not None else layout.LIKED
 
 
 def covered(shape: Shape) -> list[tuple[int, int]]:
@@ -56,9 +63,14 @@ def _fixed_point(slant: Slant) -> tuple[int, ...]:
 class Arrays:
     """The world of one problem, with the numbering of its shapes."""
 
-    def __init__(self, problem: Problem, *, for_proof: bool = False) -> None:
-        """``for_proof``: bodies off the axes, which boxes only cover from outside, are left out of overlap tests."""
+    def __init__(self, problem: Problem, *, for_proof: bool = False, liked: bool = False) -> None:
+        """``for_proof``: bodies off the axes, which boxes only cover from outside, are left out of overlap tests.
+
+        ``liked``: what need not be kept is priced too, not only what counts like jumpers and cuts.
+        """
         self.problem = problem
+        wishes = [*problem.wishes, *(q for q in problem.preferred if liked or q.force.cost is not None)]
+        self.n_wishes = len(wishes)
         p = problem
         classes: dict[int, int] = {}
         item_shape: list[tuple[int, int]] = []
@@ -93,15 +105,15 @@ class Arrays:
         bodies = [() if for_proof and s.diagonal else s.boxes for s in all_shapes]
         boxes = [b for own in bodies for b in own]
         slanted = sum(len(s.slants) for s in all_shapes)
-        wish_items = [i for q in p.wishes for i in (*q.a, *q.b)]
+        wish_pins = [pin for q in wishes for pin in (*q.a, *q.b)]
         a_n, b_n, start = [], [], 0
-        for q in p.wishes:
+        for q in wishes:
             a_n.append((start, len(q.a)))
             b_n.append((start + len(q.a), len(q.b)))
             start += len(q.a) + len(q.b)
         of_item: list[list[int]] = [[] for _ in p.items]
-        for q_no, q in enumerate(p.wishes):
-            for i in sorted({*q.a, *q.b}):
+        for q_no, q in enumerate(wishes):
+            for i in q.items:
                 of_item[i].append(q_no)
         pins = [len(i.pins) for i in p.items]
         many_ways = [sum(len(w) for w in i.ways) for i in p.items]
@@ -156,23 +168,46 @@ class Arrays:
             layout.PIN_K: _ints([k for n in by_net for _, k in n]),
             layout.NET_JOIN: _pairs([len(j) for j in joins]),
             layout.JOIN: _ints([j for js in joins for j in js], sum(map(len, joins)), 4),
-            layout.WISH_KIND: _ints([q.kind for q in p.wishes]),
-            layout.WISH_A: _ints(a_n, len(p.wishes), 2),
-            layout.WISH_B: _ints(b_n, len(p.wishes), 2),
-            layout.WISH_ITEM: _ints(wish_items),
-            layout.WISH_PIN: _ints([q.b_pin for q in p.wishes]),
-            layout.WISH_LIMIT: _ints([round(q.limit2 * 1e6) for q in p.wishes]),
+            layout.WISH_KIND: _ints([q.kind for q in wishes]),
+            layout.WISH_A: _ints(a_n, len(wishes), 2),
+            layout.WISH_B: _ints(b_n, len(wishes), 2),
+            layout.WISH_ITEM: _ints([i for i, _ in wish_pins]),
+            layout.WISH_K: _ints([k for _, k in wish_pins]),
+            layout.WISH_LIMIT: _ints([round(q.limit2 * 1e6) for q in wishes]),
+            layout.WISH_FORCE: _ints([round(1000 * (q.force.cost or q.force.weight or 0.0)) for q in wishes]),
+            layout.WISH_TERM: _ints([_term(q) for q in wishes]),
             layout.ITEM_WISH: _pairs([len(o) for o in of_item]),
             layout.WISH_OF: _ints([q for o in of_item for q in o]),
-            layout.EDGE: p.edges.astype(np.int64),
             layout.MOVABLE: _ints(movable),
             layout.RIGID: _ints(rigid),
         }
         self.item_shape = [start for start, _ in item_shape]
+        tables |= self._masks(wishes, all_shapes)
         self.pin_counts = pins
         self.net_sizes = [len(n) for n in by_net]
         self.world, self.state_size, self.float_size = self._lay_out(strides, tables)
         self.n_items = len(p.items)
+
+    def _masks(self, wishes: Sequence[Wish], shapes: Sequence[Shape]) -> dict[int, Ints]:
+        """For each wish where its mask begins, by hole or by shape; the masks one after the other."""
+        begin: list[int] = []
+        masks: list[Ints] = [np.zeros(0, np.int64)]
+        at = 0
+        for q in wishes:
+            begin.append(at)
+            if q.kind in (ANY, ALL, SOLE):
+                mask = np.zeros(len(self.problem.hx), np.int64)
+                mask[list(q.holes)] = 1
+            elif q.kind == POSE:
+                mask = np.zeros(len(shapes), np.int64)
+                mask[[self.item_shape[q.a[0][0]] + s for s in q.shapes]] = 1
+            elif q.kind == ALIKE:
+                mask = np.array([s.rotation // 90 for s in shapes], np.int64)
+            else:
+                continue
+            masks.append(mask)
+            at += len(mask)
+        return {layout.WISH_MASK: _ints(begin), layout.MASK: np.concatenate(masks)}
 
     def _lay_out(self, strides: dict[int, int], tables: dict[int, Ints]) -> tuple[Ints, int, int]:
         """The flat world, and the sizes of the flat state and its floats."""
@@ -185,6 +220,8 @@ class Arrays:
             world[k] = at
             world[at : at + table.size] = table.ravel()
             at += table.size
+        # Where each mask begins, in the world itself.
+        world[world[layout.WISH_MASK] : world[layout.WISH_MASK] + self.n_wishes] += world[layout.MASK]
         n_items, n_holes, n_strips, n_nets = len(p.items), len(p.hx), len(p.slen), len(p.net_names)
         seg = strides[layout.SEG_W]
         sizes = [(k, n_items) for k in (layout.SHAPE, layout.ANCHOR, layout.PLACED)]
@@ -198,7 +235,7 @@ class Arrays:
         sizes += [
             (layout.BOUND, 4 * n_items),
             (layout.NET_XY, 4 * n_nets),
-            (layout.WISH_COST, len(p.wishes)),
+            (layout.WISH_COST, self.n_wishes),
             (layout.SAVE_SEG, 4 * n_strips * seg),
             (layout.SAVE_CS, 4 * n_strips),
             (layout.SCRATCH, 3 * strides[layout.SCRATCH_W]),
@@ -209,14 +246,18 @@ class Arrays:
         for k, size in sizes:
             world[k] = at
             at += size
-        world[layout.NET_COST], world[layout.SAVE_NET] = 16, 16 + 4 * n_nets
-        return world, at, 16 + 8 * n_nets
+        first = 2 * layout.OLD_TOTALS
+        world[layout.NET_COST], world[layout.SAVE_NET] = first, first + 4 * n_nets
+        return world, at, first + 8 * n_nets
 
     def empty(self) -> tuple[Ints, Floats]:
         """A state with nothing placed."""
         state = np.zeros(self.state_size, np.int64)
         occ = self.world[layout.OCC]
         state[occ : occ + len(self.problem.hx)] = -1
+        # Where no wire may end, a hole counts as covered.
+        cover = self.world[layout.COVER]
+        state[cover : cover + len(self.problem.hx)] = self.problem.barred
         return state, np.zeros(self.float_size)
 
     def places(self, shape: Ints, anchor: Ints) -> Places:

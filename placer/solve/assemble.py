@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from placer.plan.model import Cut, Jumper, Placement, Plan, Proof, Score, SolveInfo
+from placer.solve.aims import tallies
 from placer.solve.arrays import Places
 from placer.solve.problem import Problem
 from placer.solve.wiring import Wiring
@@ -30,7 +31,13 @@ def assemble(problem: Problem, places: Places, wiring: Wiring, bound: float, inf
         placements=placements_of(p, places),
         cuts=tuple(cuts),
         jumpers=jumpers,
-        score=Score(len(jumpers), len(cuts), round(sum(j.length_mm for j in jumpers), 2), cost),
+        score=Score(
+            len(jumpers),
+            len(cuts),
+            round(sum(j.length_mm for j in jumpers), 2),
+            cost,
+            wishes=tallies(p, places, wiring.wires),
+        ),
         proof=Proof("optimal" if gap == 0 else "feasible", bound, gap),
         solve=info,
         options=p.options,

@@ -14,7 +14,8 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from placer.errors import Diagnostic, PlacerError
-from placer.plan.model import Bridge, Options, Plan, Proof, Score
+from placer.plan.model import Bridge, Options, Plan, Proof, Score, Tally
+from placer.solve.aims import tallies
 from placer.solve.anneal import Annealer
 from placer.solve.api import Judge, Outcome, Progress, Request
 from placer.solve.arrays import Places
@@ -65,6 +66,14 @@ class _Found:
 
     places: Places
     routing: Routing
+    wishes: tuple[Tally, ...]
+
+    @property
+    def rank(self) -> tuple[float, ...]:
+        """Smaller is better."""
+        missing, cost, length = self.routing.rank
+        raised = sum(tally.broken_cost for tally in self.wishes)
+        return missing, round(cost + raised, 6), round(sum(tally.broken_weight for tally in self.wishes), 6), length
 
 
 class _Run:
@@ -108,7 +117,7 @@ class _Run:
             places = places_of(self.problem, request.start)
             routing = None if places is None else route(self.problem, self.copper, places)
             if places is not None and routing is not None:
-                self._offer(_Found(places, routing), "start")
+                self._offer(self._found(places, routing), "start")
         workers = max(1, request.workers)
         streams = [
             [Annealer(view.arrays, request.seed * 7919 + 2 * k + v, self.stopped) for v, view in enumerate(self.views)]
@@ -133,7 +142,7 @@ class _Run:
                         "improved": self.found is not before,
                     }
                 )
-                if self.best is not None and self.best.score.cost <= self.bound + 1e-9:
+                if self.best is not None and self.best.score.cost + self.best.score.raised <= self.bound + 1e-9:
                     break
                 round_no += 1
         interrupted = self.stop.is_set()
@@ -169,17 +178,21 @@ class _Run:
     def _better(self, found: _Found | None, places: Places) -> _Found | None:
         """The better of what was found before and what these places come to."""
         routing = route(self.problem, self.copper, places)
-        if routing is None or (found is not None and routing.rank > found.routing.rank):
+        if routing is None:
             return found
-        return _Found(places, routing)
+        new = self._found(places, routing)
+        return found if found is not None and new.rank > found.rank else new
+
+    def _found(self, places: Places, routing: Routing) -> _Found:
+        return _Found(places, routing, tallies(self.problem, places, routing.wires))
 
     def _offer(self, found: _Found, phase: str) -> None:
-        if self.found is not None and found.routing.rank >= self.found.routing.rank:
+        if self.found is not None and found.rank >= self.found.rank:
             return
         if found.routing.missing:
             self.found = found
             return
-        plan = self._plan(found.places, found.routing)
+        plan = self._plan(found)
         if self.judge(plan):
             return
         self.best, self.found = plan, found
@@ -189,8 +202,8 @@ class _Run:
             score = plan.score
             self.on_progress(Progress(self.seconds, phase, score.cost, score.jumpers, score.cuts, self.bound))
 
-    def _plan(self, places: Places, routing: Routing) -> Plan:
-        p, request = self.problem, self.request
+    def _plan(self, found: _Found) -> Plan:
+        p, request, places, routing = self.problem, self.request, found.places, found.routing
         jumpers = jumpers_of(p, routing.wires)
         bridges = tuple(Bridge(p.net_names[n], (p.addresses[a], p.addresses[b])) for n, a, b in routing.bridges)
         gap = round(routing.cost - min(self.bound, routing.cost), 6)
@@ -201,7 +214,7 @@ class _Run:
             placements=placements_of(p, places),
             cuts=(),
             jumpers=jumpers,
-            score=Score(len(jumpers), 0, wire_mm, routing.cost, len(bridges)),
+            score=Score(len(jumpers), 0, wire_mm, routing.cost, len(bridges), found.wishes),
             proof=Proof("optimal" if gap == 0 else "feasible", round(routing.cost - gap, 6), gap, SCOPE),
             solve=solve_info(self.seconds, request.seed, request.workers, (), None),
             options=request.options,

@@ -8,7 +8,6 @@ from dataclasses import dataclass, replace
 
 import networkx as nx
 
-from placer.circuit.model import Place
 from placer.solve.problem import Problem
 
 MOST_STEPS = 1_000  # in the search for copies of one conflict
@@ -98,8 +97,9 @@ def pieces(claim: Claim, size: int, least: int = 2) -> Iterator[Claim]:
 
 
 def unbound(p: Problem) -> list[bool]:
-    """For each item: no wish holds it, so that it stands for any other of its shapes."""
-    return [p.circuit.part_by_ref[item.ref].place == Place() for item in p.items]
+    """For each item: no wish holds it, so that it stands for any other of its shapes, its pins in any order."""
+    own = set(p.owner.tolist()) - {-1}
+    return [p.circuit.part_by_ref[item.ref].place.free and own.isdisjoint(item.nets) for item in p.items]
 
 
 class Copies:

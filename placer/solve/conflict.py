@@ -11,7 +11,7 @@ import time
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 
-from placer.circuit.model import Circuit, Part, Place
+from placer.circuit.model import Apart, Circuit, Part, Place, Region, Shared, Together, Wishes
 from placer.errors import Diagnostic, PlacerError
 from placer.solve.api import Judge, Outcome, Request
 from placer.solve.arrays import Places
@@ -24,13 +24,17 @@ from placer.solve.room import shortage
 from placer.solve.wiring import wire
 
 WORK = 2.0  # the solver's deterministic time for one question
+FIELDS = ("edge", "rotation", "mount", "side")
 MOST_NAMED = 8  # members named in a message
 Solve = Callable[[Request], Outcome]
 
 
 @dataclass(frozen=True)
 class Wish:
-    """One wish of one part: a field of its :class:`Place`, and which of several (pin, number in the list)."""
+    """One binding wish: of a part, a field of its :class:`Place` and which of several (pin, number in the list).
+
+    ``ref`` "": a wish of the circuit as a whole, ``which`` its number.
+    """
 
     ref: str
     field: str
@@ -38,7 +42,12 @@ class Wish:
 
     def words(self, circuit: Circuit) -> str:
         """The wish as the user wrote it."""
+        if not self.ref:
+            return circuit.wishes.shared[int(self.which)].words
         place = circuit.part_by_ref[self.ref].place
+        if self.field == "fixed":
+            holes = ", ".join(f"{pin} in {hole}" for pin, hole in place.at.items())
+            return f"{self.ref} fixed: {holes}"
         if self.field == "at":
             return f"{self.ref} at: {{{self.which}: {place.at[self.which]}}}"
         if self.field == "near":
@@ -53,12 +62,28 @@ class Wish:
 def wishes_of(part: Part) -> list[Wish]:
     """A part's wishes that may stand in the way, one by one."""
     place = part.place
-    found = [Wish(part.ref, "at", pin) for pin in place.at]
-    fields = ("edge", "rotation", "mount", "side")
+    found = [Wish(part.ref, "fixed")] if place.fixed else [Wish(part.ref, "at", pin) for pin in place.at]
+    fields = ("edge", "rotation", "side") if place.fixed else FIELDS
     found += [Wish(part.ref, name) for name in fields if getattr(place, name) is not None]
     found += [Wish(part.ref, "near", str(k)) for k in range(len(place.near))]
     found += [Wish(part.ref, "away", str(k)) for k in range(len(place.away))]
     return found
+
+
+def shared_wishes(circuit: Circuit) -> list[Wish]:
+    """The binding wishes of the circuit as a whole."""
+    shared = enumerate(circuit.wishes.shared)
+    return [Wish("", "shared", str(k)) for k, wish in shared if isinstance(wish, Region) or wish.force.binding]
+
+
+def parts_of(circuit: Circuit, wish: Shared) -> frozenset[str]:
+    """The parts that must be there for a wish of the circuit to say something."""
+    if isinstance(wish, Together):
+        return frozenset(wish.parts)
+    if isinstance(wish, Region):
+        return frozenset()
+    names = wish.nets if isinstance(wish, Apart) else (wish.net,)
+    return frozenset(pin.part for net in circuit.nets if net.name in names for pin in net.pins)
 
 
 @dataclass(frozen=True)
@@ -74,7 +99,12 @@ class Conflict:
 
     def text(self, circuit: Circuit, board: str) -> str:
         """The conflict in words."""
-        rest = [ref for ref in self.parts if ref not in {w.ref for w in self.wishes}]
+        named = {w.ref for w in self.wishes}
+        for wish in self.wishes:
+            if not wish.ref:
+                shared = circuit.wishes.shared[int(wish.which)]
+                named |= set(shared.parts) if isinstance(shared, Together) else set()
+        rest = [ref for ref in self.parts if ref not in named]
         told = "; ".join(w.words(circuit) for w in self.wishes)
         if self.wishes:
             many = f"these {len(self.wishes)} wishes cannot all" if len(self.wishes) > 1 else "this wish cannot"
@@ -100,21 +130,31 @@ def without(circuit: Circuit, parts: frozenset[str], wishes: frozenset[Wish]) ->
         if part.ref not in parts:
             continue
         place, own = part.place, {(w.field, w.which) for w in wishes if w.ref == part.ref}
-        fields = {name: None for name in ("edge", "rotation", "mount", "side") if (name, "") not in own}
+        fixed = ("fixed", "") in own
         kept.append(
             replace(
                 part,
-                place=replace(
-                    place,
-                    at={pin: hole for pin, hole in place.at.items() if ("at", pin) in own},
+                place=Place(
+                    at={pin: hole for pin, hole in place.at.items() if fixed or ("at", pin) in own},
+                    edge=place.edge if ("edge", "") in own else None,
+                    rotation=place.rotation if ("rotation", "") in own else None,
+                    mount=place.mount if fixed or ("mount", "") in own else None,
                     near=tuple(w for k, w in enumerate(place.near) if ("near", str(k)) in own and w.pin.part in parts),
                     away=tuple(w for k, w in enumerate(place.away) if ("away", str(k)) in own and w.ref in parts),
-                    **fields,
+                    side=place.side if ("side", "") in own else None,
+                    diagonal=place.diagonal,
+                    flying=place.flying,
+                    port=place.port,
+                    fixed=fixed,
                 ),
             )
         )
     nets = (replace(n, pins=tuple(q for q in n.pins if q.part in parts)) for n in circuit.nets)
-    return replace(circuit, parts=tuple(kept), nets=tuple(n for n in nets if n.pins))
+    numbers = sorted(int(w.which) for w in wishes if not w.ref)
+    shared = tuple(s for s in map(circuit.wishes.shared.__getitem__, numbers) if parts_of(circuit, s) <= parts)
+    return replace(
+        circuit, parts=tuple(kept), nets=tuple(n for n in nets if n.pins), wishes=Wishes(shared, circuit.wishes.habits)
+    )
 
 
 def explain_none(request: Request, outcome: Outcome, judge: Judge, solve: Solve, seconds: float = 8.0) -> Outcome:
@@ -141,7 +181,9 @@ def smallest_conflict(request: Request, judge: Judge, solve: Solve, seconds: flo
 
 class _Search:
     def __init__(self, request: Request, judge: Judge, solve: Solve, seconds: float) -> None:
-        self.request, self.judge, self.engine = request, judge, solve
+        # What need not be kept makes nothing impossible.
+        self.request = replace(request, options=replace(request.options, habits=False))
+        self.judge, self.engine = judge, solve
         self.deadline = time.monotonic() + seconds
         self.circuit = request.circuit
         self.known: dict[tuple[frozenset[str], frozenset[Wish]], bool | None] = {}
@@ -164,15 +206,23 @@ class _Search:
         all_parts = self.circuit.parts
         by_ref = {p.ref: wishes_of(p) for p in all_parts}
         for part in all_parts if not self._each_fits() else ():
-            yield frozenset((part.ref,)), frozenset(by_ref[part.ref])
+            alone = frozenset(w for w in shared_wishes(self.circuit) if self._about(w) <= {part.ref})
+            yield frozenset((part.ref,)), frozenset(by_ref[part.ref]) | alone
         for part in all_parts:
             tied = {part.ref, *(w.pin.part for w in part.place.near), *(w.ref for w in part.place.away)}
             if len(tied) > 1:
                 yield frozenset(tied), frozenset(w for ref in tied for w in by_ref[ref])
+        shared = shared_wishes(self.circuit)
+        for wish in shared:
+            about = parts_of(self.circuit, self.circuit.wishes.shared[int(wish.which)])
+            if about:
+                yield about, frozenset((wish, *(w for ref in about for w in by_ref[ref])))
         wishing = {ref for ref, own in by_ref.items() if own}
+        for wish in shared:
+            wishing |= parts_of(self.circuit, self.circuit.wishes.shared[int(wish.which)])
         wishing |= {w.pin.part for p in all_parts for w in p.place.near}
         wishing |= {w.ref for p in all_parts for w in p.place.away}
-        every = frozenset(w for own in by_ref.values() for w in own)
+        every = frozenset((*shared, *(w for own in by_ref.values() for w in own)))
         if wishing:
             yield frozenset(wishing), every
         yield frozenset(p.ref for p in all_parts), every
@@ -197,6 +247,7 @@ class _Search:
                 certain = certain and answer is True
             else:
                 listed = [w for p in self.circuit.parts for w in wishes_of(p) if w in wishes]
+                listed += [w for w in shared_wishes(self.circuit) if w in wishes]
                 return Conflict(tuple(r for r in order if r in parts), tuple(listed), certain)
 
     def _fewer(
@@ -219,10 +270,13 @@ class _Search:
         self, parts: frozenset[str], wishes: frozenset[Wish], gone: frozenset[str]
     ) -> tuple[frozenset[str], frozenset[Wish]]:
         left = parts - gone
-        place = {p.ref: p.place for p in self.circuit.parts}
-        return left, frozenset(w for w in wishes if w.ref in left and self._about(w, place[w.ref]) <= left)
+        return left, frozenset(w for w in wishes if (not w.ref or w.ref in left) and self._about(w) <= left)
 
-    def _about(self, wish: Wish, place: Place) -> frozenset[str]:
+    def _about(self, wish: Wish) -> frozenset[str]:
+        """The parts other than its own that a wish is about."""
+        if not wish.ref:
+            return parts_of(self.circuit, self.circuit.wishes.shared[int(wish.which)])
+        place = self.circuit.part_by_ref[wish.ref].place
         if wish.field == "near":
             return frozenset((place.near[int(wish.which)].pin.part,))
         return frozenset((place.away[int(wish.which)].ref,)) if wish.field == "away" else frozenset()
@@ -246,17 +300,18 @@ class _Search:
 
     def _refuted_or_built(self, circuit: Circuit) -> bool | None:
         request = self.request
+        options = replace(request.options, allow_cuts=request.options.allow_cuts and not request.board.bridges)
         try:
-            p = build(circuit, request.board, request.options)
+            p = build(circuit, request.board, options)
         except PlacerError:
             return False
-        if shortage(circuit, request.board, request.options):
+        if shortage(circuit, request.board, options):
             return False
 
-        def wired(places: Places) -> bool:
-            return not request.board.bridges and self._passes(p, places)
-
-        answer = fits(p, WORK, self.stopped, wired).possible
+        if request.board.bridges:
+            # Solder joins what wires cannot: strips say nothing of the nets, and only the engine makes a plan.
+            return False if fits(p, WORK, self.stopped).possible is False else None
+        answer = fits(p, WORK, self.stopped, lambda places: self._passes(p, places)).possible
         return False if answer is None and impossible(p, WORK, self.stopped) else answer
 
     def _passes(self, p: Problem, places: Places) -> bool:
@@ -267,5 +322,6 @@ class _Search:
         left = self.deadline - time.monotonic()
         if left < 0.2:
             return None
-        outcome = self.engine(replace(self.request, circuit=circuit, seconds=min(left, 2.0), effort=2, start=None))
+        request = replace(self.request, circuit=circuit, seconds=min(left, 2.0), effort=2, start=None)
+        outcome = self.engine(request)
         return True if outcome.plan is not None else False if outcome.proved_impossible else None

@@ -66,7 +66,7 @@ def _attempt(question: Question, order: list[int], seed: int) -> Answer | None:
     else:
         return None
     n = len(order)
-    shape, anchor, best = [0] * n, [0] * n, [1e18, 1e18]
+    shape, anchor, best = [0] * n, [0] * n, [1e18, 1e18, 1e18]
     weights = least.copy()
     chunks = n + 10
     for c in range(chunks):

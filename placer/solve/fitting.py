@@ -7,6 +7,7 @@ places.
 from __future__ import annotations
 
 import itertools
+import math
 from collections.abc import Callable
 from dataclasses import dataclass
 
@@ -15,9 +16,10 @@ import numpy.typing as npt
 from ortools.sat.python import cp_model
 
 from placer.packages.model import STEP_UM
+from placer.solve.aims import ANY, AWAY, BOX, NEAR, Wish
 from placer.solve.arrays import Places, covered
 from placer.solve.cpsat import run_stoppable
-from placer.solve.problem import AWAY, EDGE, NEAR, Problem
+from placer.solve.problem import Problem
 
 MOST_PLACES = 40_000  # of all parts together; more are not looked into
 MOST_PAIRS = 400_000  # clauses of distances
@@ -181,13 +183,15 @@ class _Fitting:
     def _wishes(self) -> None:
         m, p = self.m, self.p
         for wish in p.wishes:
-            mine = self._occupied([(i, k) for i in wish.a for k in range(len(p.items[i].pins))])
-            if wish.kind == EDGE:
-                m.add_bool_or([lit for h, lit in mine if p.edges[wish.b_pin][h]])
+            if wish.kind == BOX:
+                self._box(wish)
                 continue
-            theirs = self._occupied(
-                [(i, k) for i in wish.b for k in range(len(p.items[i].pins)) if wish.kind != NEAR or k == wish.b_pin]
-            )
+            mine = self._occupied(list(wish.a))
+            if wish.kind == ANY:
+                holes = set(wish.holes)
+                m.add_bool_or([lit for h, lit in mine if h in holes])
+                continue
+            theirs = self._occupied(list(wish.b))
             mx, my = (np.array([v[h] for h, _ in mine]) for v in (p.hx, p.hy))
             pairs = 0
             for h, lit in theirs:
@@ -201,6 +205,16 @@ class _Fitting:
                 elif wish.kind == AWAY:
                     for a in near.tolist():
                         m.add_bool_or([~lit, ~mine[a][1]])
+
+    def _box(self, wish: Wish) -> None:
+        """All pins in a square, wherever it is."""
+        side = math.isqrt(int(wish.limit2))
+        for v in (self.p.hx, self.p.hy):
+            low = self.m.new_int_var(int(v.min()), int(v.max()), "")
+            for pin in wish.a:
+                at = self.at[pin]
+                where = cp_model.LinearExpr.weighted_sum(list(at.values()), [int(v[h]) for h in at])
+                self.m.add_linear_constraint(where - low, 0, side)
 
     def solve(self, work: float, stopped: Callable[[], bool], wired: Callable[[Places], bool] | None) -> Fit:
         done, refused = 0.0, False

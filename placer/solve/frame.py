@@ -121,8 +121,9 @@ def turns_upside_down(p: Problem) -> bool:
     half = half_turn(p)
     if half is None:
         return False
-    if any(q.kind == 2 and q.b_pin != 4 for q in p.wishes):  # a wish for one named edge
-        return False
+    for q in p.wishes:
+        if {int(half[h]) for h in q.holes} != set(q.holes):  # a wish for one named edge, say
+            return False
     done: set[int] = set()
     for item in p.items:
         by_rotation = {}
@@ -136,7 +137,7 @@ def turns_upside_down(p: Problem) -> bool:
             turned = tuple((-x, -y) for x, y in offsets)
             if {int(half[h]) for h in holes} != by_rotation.get(turned, set()):
                 return False
-        if not any(part.place.at or part.place.side for part in p.circuit.parts):
+        if not p.circuit.wishes.shared and not any(part.place.at or part.place.side for part in p.circuit.parts):
             done.add(signature)
     return True
 

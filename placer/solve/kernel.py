@@ -23,6 +23,7 @@ from placer.solve.layout import (
     ITEM_SHAPE,
     JUMPERS,
     LENGTH,
+    LIKED,
     MAX_MOVED,
     MOVABLE,
     MOVED,
@@ -35,6 +36,7 @@ from placer.solve.layout import (
     NEW_SHAPE,
     OCC,
     OVERLAPS,
+    RAISED,
     RIGID,
     SHAPE,
     SHORTS,
@@ -157,14 +159,18 @@ def mend(world: Ints, state: Ints, totals: Floats, tries: int, weights: Floats, 
 
 @inner
 def record(w: Ints, s: Ints, f: Floats, weight: Floats, best_shape: Ints, best_anchor: Ints, best: Floats) -> bool:
-    """Keep the state as the best when it is legal and cheaper, or as cheap with shorter wires."""
+    """Keep the state as the best when it is legal and cheaper, or as cheap and better liked, or with shorter wires."""
     if f[SHORTS] + f[OVERLAPS] + f[WIRELESS] + f[DEFICIT] + f[WISHES] > 0.5:
         return False
-    cost = f[JUMPERS] * weight[JUMPERS] + f[CUTS] * weight[CUTS]
-    if cost > best[0] + 1e-9 or (cost > best[0] - 1e-9 and f[LENGTH] > best[1] - 1e-9):
+    cost = f[JUMPERS] * weight[JUMPERS] + f[CUTS] * weight[CUTS] + f[RAISED] * weight[RAISED]
+    if cost > best[0] + 1e-9:
+        return False
+    worse = f[LIKED] > best[2] + 0.5 or (f[LIKED] > best[2] - 0.5 and f[LENGTH] > best[1] - 1e-9)
+    if cost > best[0] - 1e-9 and worse:
         return False
     best[0] = cost
     best[1] = f[LENGTH]
+    best[2] = f[LIKED]
     for q in range(w[N_ITEMS]):
         best_shape[q] = s[w[SHAPE] + q]
         best_anchor[q] = s[w[ANCHOR] + q]
@@ -186,8 +192,9 @@ def search(
     kept: Floats,
     stop_cost: float,
 ) -> int:
-    """Anneal. ``kept``: [cost, length] of the best legal state so far, kept in ``kept_shape`` and ``kept_anchor``.
+    """Anneal, and keep the best legal state in ``kept_shape`` and ``kept_anchor``.
 
+    ``kept``: its [cost, length, what of the liked is broken].
     Returns the number of proposals made; stops early once a legal state costs ``stop_cost`` or less.
     """
     w, s, f, weight = raw(world), raw(state), raw(totals), raw(weights)

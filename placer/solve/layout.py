@@ -19,8 +19,9 @@ Ints = npt.NDArray[np.int64]
 Floats = npt.NDArray[np.float64]
 
 # Totals: the first entries of ``f``, and of every list of weights.
-JUMPERS, CUTS, SHORTS, OVERLAPS, WIRELESS, DEFICIT, WISHES, LENGTH = range(8)
-OLD_TOTALS = 8  # the same eight before the last move
+# WISHES: steps off the binding ones; LIKED and RAISED: thousandths of weight, of cost, of others that are broken.
+JUMPERS, CUTS, SHORTS, OVERLAPS, WIRELESS, DEFICIT, WISHES, LENGTH, LIKED, RAISED = range(10)
+OLD_TOTALS = 10  # the same ten before the last move
 # The first entries of ``s``: a stamp that tells this move's marks from older ones, how many strips and nets it has
 # touched, and how many items it moves.
 STAMP, N_STRIPS_TOUCHED, N_NETS_TOUCHED, N_MOVED = range(4)
@@ -34,18 +35,18 @@ MAX_MOVED = 24
     SHIFT, GROUP_SHIFT, NEAR, LENIENT,
 ) = range(16)
 (
-    HX, HY, HSTRIP, SSTART, SLEN, CUT_AT, CUT_BETWEEN, ITEM_PINS, SHAPE_PIN, OFF_X, OFF_Y, COV_X,
-    COV_Y, WAY, PIN_ITEM, PIN_K, WISH_KIND, WISH_ITEM, WISH_PIN, WISH_LIMIT, WISH_OF, MOVABLE,
-    RIGID, CELL, ITEM_SHAPE, ITEM_NET, SHAPE_BOX, SHAPE_SLANT, SLANT, BOX, SHAPE_COVER, SHAPE_WAY, VALID, NET_PIN,
-    NET_JOIN, JOIN, WISH_A, WISH_B, ITEM_WISH, EDGE, AT, OFF, COV,
-) = range(16, 59)
+    HX, HY, HSTRIP, SSTART, SLEN, CUT_AT, CUT_BETWEEN, ITEM_PINS, SHAPE_PIN, OFF_X, OFF_Y, COV_X, COV_Y, WAY,
+    PIN_ITEM, PIN_K, WISH_KIND, WISH_ITEM, WISH_K, WISH_MASK, WISH_LIMIT, WISH_FORCE, WISH_TERM, WISH_OF,
+    MOVABLE, RIGID, CELL, ITEM_SHAPE, ITEM_NET, SHAPE_BOX, SHAPE_SLANT, SLANT, BOX, SHAPE_COVER, SHAPE_WAY,
+    VALID, NET_PIN, NET_JOIN, JOIN, WISH_A, WISH_B, ITEM_WISH, MASK, AT, OFF, COV,
+) = range(16, 62)
 (
     SHAPE, ANCHOR, PLACED, OCC, COVER, SEG_N, STRIP_CUTS, STRIP_SHORTS, NET_SEG, NET_DRY, NET_FREE,
     WISH_COST, MARK_STRIP, MARK_NET, LIST_STRIP, LIST_NET, SAVE_N, BOUND, SEG_NET, SEG_FREE, SEG_LO,
     SEG_HI, NET_XY, SAVE_CS, SCRATCH, SAVE_SEG, MOVED, NEW_SHAPE, NEW_ANCHOR, OLD_SHAPE, OLD_ANCHOR,
-) = range(59, 90)
+) = range(62, 93)
 (
     NET_COST, SAVE_NET,
-) = range(90, 92)
-HEADER = 92
+) = range(93, 95)
+HEADER = 95
 # fmt: on

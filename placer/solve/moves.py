@@ -104,7 +104,7 @@ def undo(w: Ints, s: Ints, f: Floats) -> None:
         for u in range(w[wish], w[wish] + w[wish + 1]):
             q = w[w[WISH_OF] + u]
             s[w[WISH_COST] + q] = price_wish(w, s, q)
-    for c in range(8):
+    for c in range(OLD_TOTALS):
         f[c] = f[OLD_TOTALS + c]
 
 
@@ -113,7 +113,7 @@ def try_move(w: Ints, s: Ints, f: Floats, weight: Floats, limit: float) -> bool:
     """Make the move that stands in ``s``; keep it when the energy rises by no more than ``limit``."""
     n_moved = s[N_MOVED]
     before = energy(f, weight)
-    for c in range(8):
+    for c in range(OLD_TOTALS):
         f[OLD_TOTALS + c] = f[c]
     for t in range(n_moved):
         i = s[w[MOVED] + t]

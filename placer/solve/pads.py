@@ -107,7 +107,7 @@ class _Job:
         self.step = max(p.options.bridge_cost, LEAST)  # so that runs are short even where solder costs nothing
         self.jump = p.options.jumper_cost
         self.lack = 1 + 5 * self.jump + len(p.slen) * self.step
-        self.free_end = [h not in lead and h not in under for h in range(len(p.hx))]
+        self.free_end = [h not in lead and h not in under and not p.barred[h] for h in range(len(p.hx))]
         self.owner: dict[int, int] = {node: n for n, groups in pins.items() for group in groups for node in group}
         self.fixed = frozenset(self.owner)
         self.trees: dict[int, Tree] = {}

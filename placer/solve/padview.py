@@ -17,7 +17,7 @@ from placer.boards.model import Board, CutRule
 from placer.plan.model import Options
 from placer.solve.anneal import Annealer, State
 from placer.solve.arrays import Arrays, Places
-from placer.solve.layout import ANCHOR, OVERLAPS, SHAPE, SHORTS, WISHES, Ints
+from placer.solve.layout import ANCHOR, OLD_TOTALS, OVERLAPS, SHAPE, SHORTS, WISHES, Ints
 from placer.solve.problem import Problem, build
 from placer.solve.spans import anneal_spans
 
@@ -25,6 +25,7 @@ RUN = 8  # pads in a row that count as one strip; what the moves of the search t
 CHUNKS = 25  # looks at the clock in a run from a fresh start
 HOT, COLD = 4.0, 0.15  # temperatures, in steps of solder
 LOOSE, STRICT = 1.5, 8.0  # penalty of a fault, in steps, from the beginning of a run to its end
+LIKING = 0.3  # steps that a weight of 1 counts for, of what is liked and broken
 KEPT = 2  # places of a run that are routed
 
 
@@ -69,11 +70,12 @@ class PadView:
     strip: Ints
     neighbour: Ints
     cap: float
+    raised: float  # what costs as much as a jumper of 1, in steps of solder
 
     @classmethod
     def of(cls, real: Problem, board: Board, options: Options) -> PadView:
         """The view of a problem by way of a virtual board."""
-        p = build(real.circuit, board, options)
+        p = build(real.circuit, board, options, named=real.board)
         number = {a: h for h, a in enumerate(real.addresses)}
         to_real = tuple(number[a] for a in p.addresses)
         from_real = [0] * len(to_real)
@@ -94,13 +96,14 @@ class PadView:
         # A jumper ends in pads of its own, a bridge away from the pins.
         cap = (real.options.jumper_cost + 2 * step) / step if step > 0 else 1e6
         return cls(
-            Arrays(p),
+            Arrays(p, liked=True),
             to_real,
             tuple(from_real),
             np.array([group[pin] for pin in flat], np.int64),
             np.array([real.hstrip[r] for r in to_real], np.int64),
             np.array(beside, np.int64),
             max(1.0, cap),
+            1 / step if step > 0 else 1e6,
         )
 
     def real(self, places: Places) -> Places:
@@ -153,7 +156,20 @@ class PadView:
         span = np.zeros(len(self.arrays.problem.net_names))
         seed = int(stream.rng.integers(2**31))
         real = self.group, self.strip, self.neighbour
-        world, none = self.arrays.world, np.zeros(8)
+        world, none = self.arrays.world, np.zeros(OLD_TOTALS)
         return anneal_spans(
-            world, *state, proposals, *heat, seed, self.cap, *real, span, *kept, penalty, crowded, best, none
+            world,
+            *state,
+            proposals,
+            *heat,
+            seed,
+            self.cap,
+            *real,
+            span,
+            *kept,
+            penalty,
+            crowded,
+            best,
+            none,
+            np.array([1e-3 * LIKING, 1e-3 * self.raised]),
         )

@@ -39,6 +39,7 @@ from placer.solve.layout import (
     NET_W,
     NET_XY,
     OCC,
+    OLD_TOTALS,
     PIN_ITEM,
     PIN_K,
     PLACED,
@@ -62,7 +63,7 @@ from placer.solve.layout import (
     WIRELESS,
     WISH_COST,
     WISH_OF,
-    WISHES,
+    WISH_TERM,
     Floats,
     Ints,
 )
@@ -330,7 +331,7 @@ def price_net(w: Ints, s: Ints, f: Floats, n: int) -> None:
 def energy(f: Floats, weight: Floats) -> float:
     """The weighted sum of the totals."""
     e = 0.0
-    for c in range(8):
+    for c in range(OLD_TOTALS):
         e += f[c] * weight[c]
     return e
 
@@ -391,6 +392,6 @@ def refresh(w: Ints, s: Ints, f: Floats) -> None:
         wish = w[ITEM_WISH] + 2 * s[w[MOVED] + t]
         for u in range(w[wish], w[wish] + w[wish + 1]):
             q = w[w[WISH_OF] + u]
-            f[WISHES] -= s[w[WISH_COST] + q]
-            s[w[WISH_COST] + q] = price_wish(w, s, q)
-            f[WISHES] += s[w[WISH_COST] + q]
+            price = price_wish(w, s, q)
+            f[w[w[WISH_TERM] + q]] += price - s[w[WISH_COST] + q]
+            s[w[WISH_COST] + q] = price

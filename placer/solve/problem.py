@@ -16,15 +16,17 @@ import numpy as np
 import numpy.typing as npt
 
 from placer.boards.model import Board, CutRule
-from placer.circuit.model import Circuit, Part, PinRef, Place
+from placer.circuit.model import Circuit, Owned, Part, PinRef, Region, Shared
 from placer.errors import Diagnostic, PlacerError
 from placer.packages.model import STEP_UM, Flying
 from placer.plan.model import Options
+from placer.plan.wanted import Wanted, wanted
+from placer.solve.aims import Wish, binding, preferred, strip_named, suits
 from placer.solve.connectors import board_in_use, place_in
 from placer.solve.shapes import Shape, meets_box, shapes
 
 Ints = npt.NDArray[np.int64]
-NEAR, AWAY, EDGE = 0, 1, 2
+Bools = npt.NDArray[np.bool_]
 EDGE_SIDES = ("top", "bottom", "left", "right", "any")
 
 
@@ -45,28 +47,11 @@ class Item:
 
 
 @dataclass(frozen=True)
-class Wish:
-    """A wish that ties several items together.
-
-    NEAR and AWAY: squared distances in steps between any pin of items ``a`` and the pins of ``b``. EDGE: at least one
-    of the flying leads ``a`` is in an edge hole.
-    """
-
-    kind: int
-    part_a: str
-    part_b: str
-    a: tuple[int, ...]  # items
-    b: tuple[int, ...]
-    b_pin: int  # pin index within item b[0] for NEAR, index of EDGE_SIDES for EDGE, -1 for AWAY
-    limit2: float
-
-
-@dataclass(frozen=True)
 class Problem:
     """Circuit and board as numbers.
 
     ``joins``: pairs of (item, pin, item, pin) that a part connects inside. ``like``: for each item a number that it
-    shares with the items of the same shapes and ways.
+    shares with the items of the same shapes and ways. ``wishes``, ``wanted``: see :mod:`placer.solve.aims`.
     """
 
     circuit: Circuit
@@ -87,8 +72,11 @@ class Problem:
     net_names: tuple[str, ...]
     n_named: int  # nets 0..n_named-1 are the circuit's own; the rest stand for open pins
     joins: tuple[tuple[int, int, int, int], ...]
-    wishes: tuple[Wish, ...]
-    edges: npt.NDArray[np.bool_]  # [EDGE_SIDES, hole]
+    wishes: tuple[Wish, ...]  # binding, and about more than one part's own places
+    wanted: tuple[Wanted, ...]  # not binding
+    preferred: tuple[Wish, ...]  # the same as numbers
+    barred: Bools  # holes in which neither a lead nor a wire end may be
+    owner: Ints  # of each strip: the one net whose leads may stand on it, by a wish, or -1
     like: tuple[int, ...]
 
     def hole(self, x: int, y: int) -> int:
@@ -113,11 +101,12 @@ class Problem:
         return bool(self.cut_at[strip] or self.cut_between[strip])
 
 
-def build(circuit: Circuit, board: Board, options: Options) -> Problem:
-    """Turn a circuit and a board into numbers.
+def build(circuit: Circuit, board: Board, options: Options, named: Board | None = None) -> Problem:
+    """Turn a circuit and a board into numbers. ``named``: the board whose strips wishes mean, where it is another one.
 
     Raises PlacerError (BAD_INPUT) naming the part or wish when a part can go nowhere on the empty board.
     """
+    named = named or board
     bare, board = board, board_in_use(circuit, board)
     addresses = tuple(a for s in board.strips for a in s.holes)
     hole_no = {a: i for i, a in enumerate(addresses)}
@@ -133,8 +122,12 @@ def build(circuit: Circuit, board: Board, options: Options) -> Problem:
 
     net_no, net_names, n_named = _number_nets(circuit)
     room = _Room(circuit, board, addresses, hole_no, hx, hy, hstrip, cell, x0, y0)
+    kept_out = room.barred.copy()
     room.barred |= np.array([a not in bare.holes for a in addresses])  # a port's pads are for its part alone
+    owner = _owners(circuit, named, hole_no, hstrip, len(board.strips))
+    foreign = {n: (owner >= 0) & (owner != n) for n in set(net_no.values())} if (owner >= 0).any() else {}
     whole = np.array([not (r.at_hole or r.between) for r in rules])[hstrip]
+    tied = any(not isinstance(wish, Region | Owned) and wish.force.binding for wish in circuit.wishes.shared)
     known: dict[tuple[object, ...], list[tuple[Shape, Ints]]] = {}
     items: list[Item] = []
     where: dict[PinRef, tuple[int, int]] = {}
@@ -146,27 +139,30 @@ def build(circuit: Circuit, board: Board, options: Options) -> Problem:
         if isinstance(package.form, Flying):
             groups = [((p,), (Shape(((0, 0),), (), "flat", 0),)) for p in pins]
         else:
-            wanted = part.place.diagonal if part.place.diagonal is not None else options.diagonals
-            groups = [(pins, shapes(package, diagonals=wanted))]
+            slanted = part.place.diagonal if part.place.diagonal is not None else options.diagonals
+            groups = [(pins, shapes(package, diagonals=slanted))]
         if part.place.port is not None:
             groups = [(pins, (place_in(part, pins, board)[0],))]
         for own, forms in groups:
             own_nets = tuple(nets[pins.index(p)] for p in own)
             # Parts of one package whose nets meet in the same way have the same places, as long as they wish for none.
-            kind = (part.package, len(own), tuple(own_nets.index(n) for n in own_nets))
-            plain = part.place == Place()
+            kind = (part.package, len(own), tuple(own_nets.index(n) for n in own_nets), *_mine(own_nets, owner))
+            plain = part.place.free and not tied
             kept = known.get(kind) if plain else None
             if kept is None:
                 lead_um = round(package.lead_mm * 1000) + round(package.spread_mm * 1000)
-                ways = [room.ways(part, own, shape, lead_um) for shape in forms]
                 if part.place.port is not None:
                     ways = [np.array([hole_no[place_in(part, pins, board)[1]]], dtype=np.int64)]
+                else:
+                    forms = tuple(shape for shape in forms if suits(circuit, part.ref, own_nets, shape.offsets))
+                    shut = [foreign[n][hstrip] if foreign else room.barred for n in own_nets]
+                    ways = [room.ways(part, own, shape, lead_um, shut) for shape in forms]
                 apart = [room.apart(shape, own_nets, way, whole) for shape, way in zip(forms, ways, strict=True)]
                 if any(len(w) for w in apart):  # else other checks tell better what is wrong
                     ways = apart
                 kept = [(s, w) for s, w in zip(forms, ways, strict=True) if len(w)]
                 if not kept:
-                    raise PlacerError(_nowhere(part, board, own if len(own) < len(pins) else ()))
+                    raise PlacerError(_nowhere(part, board, own if len(own) < len(pins) else (), circuit.wishes.shared))
                 if plain:
                     known[kind] = kept
             for k, p in enumerate(own):
@@ -177,6 +173,7 @@ def build(circuit: Circuit, board: Board, options: Options) -> Problem:
         for group in circuit.packages[part.package].joined:
             for first, second in itertools.pairwise(group):
                 joins.append((*where[PinRef(part.ref, first)], *where[PinRef(part.ref, second)]))
+    aimed = wanted(circuit, named, habits=options.habits)
     return Problem(
         circuit=circuit,
         board=bare,
@@ -196,10 +193,29 @@ def build(circuit: Circuit, board: Board, options: Options) -> Problem:
         net_names=net_names,
         n_named=n_named,
         joins=tuple(joins),
-        wishes=_wishes(circuit, where),
-        edges=np.array([room.edges[s] for s in EDGE_SIDES]),
+        wishes=binding(circuit, named, where, hole_no),
+        wanted=aimed,
+        preferred=preferred(aimed, items, net_names, where, hole_no),
+        barred=kept_out,
+        owner=owner,
         like=_alike(items),
     )
+
+
+def _owners(circuit: Circuit, board: Board, hole_no: dict[str, int], hstrip: Ints, n_strips: int) -> Ints:
+    """For each strip the net that owns it by a binding wish, or -1."""
+    owner = np.full(n_strips, -1, dtype=np.int64)
+    names = [net.name for net in circuit.nets]
+    for wish in circuit.wishes.shared:
+        if isinstance(wish, Owned) and wish.force.binding and wish.net in names:
+            owner[hstrip[[hole_no[a] for a in strip_named(board, wish)]]] = names.index(wish.net)
+    return owner
+
+
+def _mine(nets: Sequence[int], owner: Ints) -> tuple[int, ...]:
+    """Of some nets those that own strips, -1 for the others: what tells apart where their leads may stand."""
+    own = set(owner.tolist())
+    return tuple(n if n in own else -1 for n in nets)
 
 
 def _alike(items: Sequence[Item]) -> tuple[int, ...]:
@@ -260,9 +276,24 @@ class _Room:
         mid_x, mid_y = (int(hx.min()) + int(hx.max())) / 2, (int(hy.min()) + int(hy.max())) / 2
         self.sides = {"left": hx <= mid_x, "right": hx >= mid_x, "top": hy <= mid_y, "bottom": hy >= mid_y}
         self.barred = np.zeros(len(addresses), dtype=bool)
-        for k in board.keepouts:
-            xs, ys = hx * STEP_UM + self.off_x, hy * STEP_UM + self.off_y
-            self.barred |= (xs > k.x0 * 1000) & (xs < k.x1 * 1000) & (ys > k.y0 * 1000) & (ys < k.y1 * 1000)
+        # Areas without bodies, leads and wire ends: left, top, right, bottom, um from the outline's corner.
+        self.shut = [tuple(float(round(v * 1000)) for v in (k.x0, k.y0, k.x1, k.y1)) for k in board.keepouts]
+        self.shut += [self._region(r) for r in circuit.wishes.shared if isinstance(r, Region)]
+        xs, ys = hx * STEP_UM + self.off_x, hy * STEP_UM + self.off_y
+        for left, top, right, bottom in self.shut:
+            self.barred |= (xs > left) & (xs < right) & (ys > top) & (ys < bottom)
+
+    def _region(self, wish: Region) -> tuple[float, ...]:
+        """The cells of the holes of a keep-out that is wished for."""
+        for address in (wish.start, wish.end):
+            if address not in self.hole_no:
+                message = f"wish {wish.words} names hole {address}, which board {self.board.name} does not have"
+                raise PlacerError(Diagnostic("wish-unknown-hole", message, "look at the board: placer board NAME"))
+        corners = [self.hole_no[address] for address in (wish.start, wish.end)]
+        x0, x1 = sorted(int(self.hx[h]) * STEP_UM + self.off_x for h in corners)
+        y0, y1 = sorted(int(self.hy[h]) * STEP_UM + self.off_y for h in corners)
+        half = STEP_UM / 2
+        return x0 - half, y0 - half, x1 + half, y1 + half
 
     def _mask(self, names: frozenset[str]) -> npt.NDArray[np.bool_]:
         mask = np.zeros(len(self.addresses), dtype=bool)
@@ -278,8 +309,8 @@ class _Room:
                 good &= (self.strip[one] != self.strip[other]) | ~whole[one]
         return way[good]
 
-    def ways(self, part: Part, pins: tuple[str, ...], shape: Shape, lead_um: int) -> Ints:
-        """Holes of the shape's first pin at which the shape may stand."""
+    def ways(self, part: Part, pins: tuple[str, ...], shape: Shape, lead_um: int, shut: Sequence[Bools]) -> Ints:
+        """Holes of the shape's first pin at which the shape may stand. ``shut``: holes that each pin may not take."""
         place = part.place
         none = np.empty(0, dtype=np.int64)
         if place.rotation is not None and shape.rotation != place.rotation and len(pins) > 1:
@@ -290,13 +321,13 @@ class _Room:
         ok = np.ones(n, dtype=bool)
         at_edge = np.zeros(n, dtype=bool)
         height, width = self.cell.shape
-        for pin, (dx, dy) in zip(pins, shape.offsets, strict=True):
+        for pin, closed, (dx, dy) in zip(pins, shut, shape.offsets, strict=True):
             gx, gy = self.hx + dx - self.x0, self.hy + dy - self.y0
             inside = (gx >= 0) & (gx < width) & (gy >= 0) & (gy < height)
             hole = np.where(inside, self.cell[np.clip(gy, 0, height - 1), np.clip(gx, 0, width - 1)], -1)
             ok &= hole >= 0
             safe = np.maximum(hole, 0)
-            ok &= (self.diameter[safe] >= lead_um) & ~self.barred[safe]
+            ok &= (self.diameter[safe] >= lead_um) & ~self.barred[safe] & ~closed[safe]
             if pin in place.at:
                 ok &= safe == self.hole_no.get(place.at[pin], -1)
             if place.side:
@@ -313,15 +344,17 @@ class _Room:
             left, right = min(c[0] for c in corners), max(c[0] for c in corners)
             top, bottom = min(c[1] for c in corners), max(c[1] for c in corners)
             ok &= (xs + left >= 0) & (ys + top >= 0) & (xs + right <= out_w) & (ys + bottom <= out_h)
-        for k in self.board.keepouts:
-            keep = tuple(float(round(v * 1000)) for v in (k.x0, k.y0, k.x1, k.y1))
-            for h in np.flatnonzero(ok).tolist():
-                if meets_box(shape, (keep[0], keep[1], keep[2], keep[3]), int(xs[h]), int(ys[h])):
+        reach = max((abs(v) for corner in corners for v in corner), default=0)
+        for keep in self.shut if corners else ():
+            x0, y0, x1, y1 = keep
+            near = ok & (xs > x0 - reach) & (xs < x1 + reach) & (ys > y0 - reach) & (ys < y1 + reach)
+            for h in np.flatnonzero(near).tolist():
+                if meets_box(shape, (x0, y0, x1, y1), int(xs[h]), int(ys[h])):
                     ok[h] = False
         return np.flatnonzero(ok).astype(np.int64)
 
 
-def _nowhere(part: Part, board: Board, lead: tuple[str, ...]) -> Diagnostic:
+def _nowhere(part: Part, board: Board, lead: tuple[str, ...], shared: Sequence[Shared]) -> Diagnostic:
     name = f"{part.ref}{'.' + lead[0] if lead else ''}"
     wishes = []
     place = part.place
@@ -329,10 +362,12 @@ def _nowhere(part: Part, board: Board, lead: tuple[str, ...]) -> Diagnostic:
         wishes.append("at: {" + ", ".join(f"{p}: {h}" for p, h in place.at.items()) + "}")
     words = ("edge", "rotation", "mount", "side")
     wishes += [f"{word}: {getattr(place, word)}" for word in words if getattr(place, word) is not None]
+    wishes += [wish.words for wish in shared if isinstance(wish, Region) or wish.force.binding]
     if wishes:
+        kept = "its wish" if len(wishes) == 1 else "all of"
         return Diagnostic(
             "wish-cannot-be-kept",
-            f"{name} ({part.package}) has no place on board {board.name} that keeps its wish {'; '.join(wishes)}",
+            f"{name} ({part.package}) has no place on board {board.name} that keeps {kept} {'; '.join(wishes)}",
             "Relax or drop the wish, or choose another board.",
         )
     return Diagnostic(
@@ -340,29 +375,6 @@ def _nowhere(part: Part, board: Board, lead: tuple[str, ...]) -> Diagnostic:
         f"{name} ({part.package}) fits nowhere on board {board.name}, even when the board is empty",
         "Choose a board with holes where the part needs them, or another package.",
     )
-
-
-def _wishes(circuit: Circuit, where: dict[PinRef, tuple[int, int]]) -> tuple[Wish, ...]:
-    found = []
-
-    def items_of(ref: str) -> tuple[int, ...]:
-        return tuple(sorted({where[PinRef(ref, p)][0] for p in circuit.package_of(ref).pins}))
-
-    for part in circuit.parts:
-        if part.place.edge and isinstance(circuit.package_of(part.ref).form, Flying):
-            side = EDGE_SIDES.index(part.place.edge)
-            found.append(Wish(EDGE, part.ref, part.place.edge, items_of(part.ref), (), side, 0.0))
-        for near in part.place.near:
-            item, pin = where[near.pin]
-            found.append(
-                Wish(NEAR, part.ref, str(near.pin), items_of(part.ref), (item,), pin, near.steps * near.steps + 1e-6)
-            )
-        for away in part.place.away:
-            steps = away.mm / 2.54
-            found.append(
-                Wish(AWAY, part.ref, away.ref, items_of(part.ref), items_of(away.ref), -1, steps * steps - 1e-6)
-            )
-    return tuple(found)
 
 
 def steps_between(problem: Problem, a: int, b: int) -> float:

@@ -33,6 +33,9 @@ POLISH_PROPOSALS = 300_000
 TIGHTEN_PROPOSALS = 400_000
 # Temperature and weight of a step of wire: no one pair is best for all plans, so each has its turn.
 POLISH_RUNS = ((0.3, 0.06), (0.5, 0.15), (0.3, 0.06), (0.5, 0.15), (0.12, 0.06))
+# The same and what a weight of 1 counts for, against a jumper of 1: before, where wishes need not be kept.
+LIKING_RUNS = ((0.8, 0.02, 0.7), (0.5, 0.03, 1.0), (0.7, 0.03, 0.5))
+LIKING = 0.4
 
 
 def solve(
@@ -107,7 +110,7 @@ class _Run:
             finally:
                 proof.close()  # a portion that is still being worked on ends with it
         if store.places is not None and not self.stop.is_set():
-            self._polish(streams[0])
+            self._polish(self._polisher(streams[0]))
 
     def _take_turns(self, streams: list[Annealer], proof: Beside, pool: ThreadPoolExecutor) -> None:
         store, request = self.store, self.request
@@ -175,15 +178,28 @@ class _Run:
         store.raise_bound(finding.bound, "proof")
         return (store.rank, store.bound) != before
 
+    def _polisher(self, stream: Annealer) -> Annealer:
+        """The stream that polishes: where there is something to like, one of its own that prices it."""
+        if not self.store.problem.preferred:
+            return stream
+        return Annealer(Arrays(self.store.problem, liked=True), self.request.seed, self.stopped)
+
     def _polish(self, stream: Annealer) -> None:
-        """Shorten the wires: a fixed amount of work, so that a search that ended by proof stays reproducible."""
+        """Keep what is wished for, where it costs nothing, and shorten the wires.
+
+        A fixed amount of work, so that a search that ended by proof stays reproducible.
+        """
         store = self.store
         started = store.seconds
         self.deadline = None if store.proved else self.last
-        for hot, length_weight in POLISH_RUNS:
+        runs = [(*run, 0.0) for run in POLISH_RUNS]
+        if store.problem.preferred:
+            runs = [*LIKING_RUNS, *((*run, LIKING) for run in POLISH_RUNS)]
+        for hot, length_weight, liking in runs:
             if store.places is None or self.stop.is_set():
                 break
-            self._offer(stream, list(stream.polish(store.places, POLISH_PROPOSALS, hot, length_weight)), "polishing")
+            found = list(stream.polish(store.places, POLISH_PROPOSALS, hot, length_weight, liking))
+            self._offer(stream, found, "polishing")
         if store.places is not None and not self.stop.is_set():
             for places in list(stream.tighten(store.places, TIGHTEN_PROPOSALS)):
                 store.offer(places, "tightening")

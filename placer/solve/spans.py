@@ -20,6 +20,7 @@ from placer.solve.layout import (
     ITEM_NET,
     ITEM_PINS,
     ITEM_SHAPE,
+    LIKED,
     LIST_NET,
     MOVABLE,
     MOVED,
@@ -36,6 +37,7 @@ from placer.solve.layout import (
     OVERLAPS,
     PIN_ITEM,
     PIN_K,
+    RAISED,
     SHAPE,
     SHORTS,
     WISHES,
@@ -117,12 +119,14 @@ def anneal_spans(
     crowded: float,
     best: float,
     no_weights: Floats,
+    likes: Floats,
 ) -> float:
     """Anneal a state with everything placed. ``span``: each net's share, kept up to date.
 
     Returns the least sum of spans of a legal state, which is kept in ``best_shape`` and ``best_anchor`` when it is less
     than ``best``. In steps are: the temperatures, ``penalty`` (of each overlap, short and step off a wish) and
-    ``crowded`` (the price of two pins of different nets side by side).
+    ``crowded`` (the price of two pins of different nets side by side). ``likes``: the same for a thousandth of what is
+    liked, or raised to a cost, and broken.
     """
     w, s, f, weight = raw(world), raw(state), raw(totals), raw(no_weights)
     set_chance(seed)
@@ -139,6 +143,7 @@ def anneal_spans(
         total += span[n]
     for i in range(w[N_ITEMS]):  # asked of both items, each pair comes twice
         total += 0.5 * crowded * crowding(w, s, i, w[N_ITEMS], neighbour)
+    total += likes[0] * f[LIKED] + likes[1] * f[RAISED]
     n_mov = w[N_MOVABLE]
     bad = f[OVERLAPS] + f[SHORTS] + f[WISHES]
     if n_mov == 0:
@@ -178,10 +183,11 @@ def anneal_spans(
         crowd = crowding(w, s, i, mate, neighbour)
         if n_moved > 1:
             crowd += crowding(w, s, mate, i, neighbour)
+        fond = likes[0] * f[LIKED] + likes[1] * f[RAISED]
         s[N_MOVED] = n_moved
         if not try_move(w, s, f, weight, 1e17):
             continue
-        new_total = total
+        new_total = total + likes[0] * f[LIKED] + likes[1] * f[RAISED] - fond
         for t in range(s[N_NETS_TOUCHED]):
             n = s[w[LIST_NET] + t]
             saved[t] = span[n]

@@ -16,8 +16,9 @@ from placer.solve.assemble import assemble, solve_info
 from placer.solve.problem import Problem
 from placer.solve.wiring import Wiring, wire
 
-Rank = tuple[float, float, int]
-"""(cost in jumpers and cuts, wire length in steps, holes of the rectangle used): smaller is better."""
+Rank = tuple[float, float, float, int]
+"""Smaller is better: the cost in jumpers, cuts and broken wishes that count like them; the weights of what else is
+wished for and not kept; the wire length in steps; the holes of the rectangle used."""
 
 
 class Store:
@@ -31,7 +32,7 @@ class Store:
         self.bound = 0.0
         self.best: Plan | None = None
         self.places: Places | None = None
-        self.rank: Rank = (math.inf, math.inf, 0)
+        self.rank: Rank = (math.inf, math.inf, math.inf, 0)
         self.first_seconds: float | None = None
         self.refused: list[object] = []
         self._lock = threading.Lock()
@@ -52,7 +53,9 @@ class Store:
         if wiring is None:
             return None
         plan = assemble(self.problem, places, wiring, 0.0, solve_info(0, 0, 0, (), None))
-        rank = (plan.score.cost, round(wiring.length, 6), area(self.problem, places, wiring))
+        score = plan.score
+        first = round(score.cost + score.raised, 6)
+        rank = (first, score.broken, round(wiring.length, 6), area(self.problem, places, wiring))
         with self._lock:
             if rank >= self.rank:
                 return False

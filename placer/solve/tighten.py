@@ -16,6 +16,7 @@ from placer.solve.layout import (
     ITEM_PINS,
     JUMPERS,
     LENGTH,
+    LIKED,
     MOVABLE,
     MOVED,
     N_ITEMS,
@@ -24,6 +25,7 @@ from placer.solve.layout import (
     NEW_ANCHOR,
     NEW_SHAPE,
     OVERLAPS,
+    RAISED,
     SHAPE,
     SHORTS,
     WIRELESS,
@@ -87,7 +89,8 @@ def tighten(
 ) -> None:
     """Anneal with the area, and the leads' distance from their middle, in the energy.
 
-    ``best``: [least area seen in a legal state, the cost and about the wire length it may have].
+    ``best``: [least area seen in a legal state; the cost, about the wire length, and what of the liked may be broken in
+    it].
     """
     w, s, f, weight = raw(world), raw(state), raw(totals), raw(weights)
     set_chance(seed)
@@ -100,6 +103,7 @@ def tighten(
     cx, cy = cx / leads, cy / leads
     most = best[1]
     longest = best[2]
+    liked = best[3]
     drawn = area_weight * (pins_area(w, s) / leads + spread(w, s, cx, cy))
     slack = 60.0 * area_weight  # what one move can hardly win back
     temp = hot
@@ -125,8 +129,8 @@ def tighten(
         drawn = now
         if f[SHORTS] + f[OVERLAPS] + f[WIRELESS] + f[DEFICIT] + f[WISHES] > 0.5:
             continue
-        cost = f[JUMPERS] * weight[JUMPERS] + f[CUTS] * weight[CUTS]
-        if cost > most + 1e-9 or f[LENGTH] > longest + 0.25 or area > best[0] - 0.5:
+        cost = f[JUMPERS] * weight[JUMPERS] + f[CUTS] * weight[CUTS] + f[RAISED] * weight[RAISED]
+        if cost > most + 1e-9 or f[LIKED] > liked + 0.5 or f[LENGTH] > longest + 0.25 or area > best[0] - 0.5:
             continue
         best[0] = area
         for q in range(w[N_ITEMS]):

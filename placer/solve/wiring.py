@@ -9,6 +9,7 @@ from dataclasses import dataclass
 
 import networkx as nx
 
+from placer.solve.aims import square
 from placer.solve.arrays import Places, covered
 from placer.solve.problem import Problem
 
@@ -69,7 +70,7 @@ def wire(problem: Problem, places: Places) -> Wiring | None:
             h = p.hole(x + dx, y + dy)
             if h >= 0:
                 under[h] = True
-    free = [n < 0 and not u for n, u in zip(pin_net, under, strict=True)]
+    free = [n < 0 and not u and not b for n, u, b in zip(pin_net, under, p.barred.tolist(), strict=True)]
     gaps = _gaps(p, pin_net, free)
     if gaps is None:
         return None
@@ -218,7 +219,8 @@ def _wire_nets(
     starved = set()
     leads = [h for h, n in enumerate(pin_net) if n >= 0]
     middle = (round(float(p.hx[leads].mean())), round(float(p.hy[leads].mean()))) if leads else (0, 0)
-    for net, ends_of in sorted(groups.items()):
+    for net, given in sorted(groups.items()):
+        ends_of = _allowed(p, net, given, pin_net, wires)
         tree = shortest_tree(p, sorted(ends_of), middle)
         if tree is None and all(ends_of):
             tree = _with_junctions(p, sorted(ends_of), empty, holes, free, middle)
@@ -232,6 +234,19 @@ def _wire_nets(
     return Wiring(
         tuple(sorted(drilled)), tuple((h, h + 1) for h in sorted(severed)), tuple(sorted(wires)), length
     ), starved
+
+
+def _allowed(
+    p: Problem, net: int, ends_of: list[list[int]], pin_net: Sequence[int], wires: Sequence[tuple[int, int, int]]
+) -> list[list[int]]:
+    """The free holes of each group of a net that are apart from other nets' leads and wires, as wished."""
+    for wish in p.wishes:
+        if wish.nets is not None and net in wish.nets:
+            other = wish.nets[1] if net == wish.nets[0] else wish.nets[0]
+            taken = [h for h, n in enumerate(pin_net) if n == other]
+            taken += [h for n, *ends in wires for h in ends if n == other]
+            ends_of = [[h for h in ends if all(square(p, h, g) >= wish.limit2 for g in taken)] for ends in ends_of]
+    return ends_of
 
 
 def _with_junctions(

@@ -19,8 +19,9 @@ import numpy as np
 from ortools.sat.python import cp_model
 
 from placer.packages.model import STEP_UM
+from placer.solve.aims import ANY, AWAY, BOX, NEAR
 from placer.solve.arrays import Places, covered
-from placer.solve.problem import AWAY, EDGE, NEAR, Problem
+from placer.solve.problem import Problem
 from placer.solve.shapes import Box, Shape
 
 UNIT = 1000  # costs are whole thousandths
@@ -308,17 +309,18 @@ class PlainModel:
     def _wishes(self) -> None:
         p, m = self.p, self.model
         for q in p.wishes:
-            if q.kind == EDGE:
-                lits = [x for i in q.a for h, some in self.pin_at[i, 0].items() if p.edges[q.b_pin, h] for x in some]
-                m.add_bool_or(lits)
+            if q.kind == ANY:
+                m.add_bool_or([x for pin in q.a for h, some in self.pin_at[pin].items() if h in q.holes for x in some])
                 continue
-            mine = self._any_pin((i, k) for i in q.a for k in range(len(p.items[i].pins)))
+            if q.kind == BOX:
+                raise NotStatedError("parts in a square")
+            mine = self._any_pin(q.a)
             if q.kind == NEAR:
-                theirs = self._any_pin([(q.b[0], q.b_pin)])
+                theirs = self._any_pin(q.b)
                 for h, lit in theirs.items():
                     m.add_bool_or([~lit, *(own for g, own in mine.items() if self._square(g, h) <= q.limit2)])
             elif q.kind == AWAY:
-                theirs = self._any_pin((i, k) for i in q.b for k in range(len(p.items[i].pins)))
+                theirs = self._any_pin(q.b)
                 for h, lit in theirs.items():
                     for g, own in mine.items():
                         if self._square(g, h) < q.limit2:

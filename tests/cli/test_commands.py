@@ -128,7 +128,8 @@ def test_options_reach_the_plan(run, tmp_path, flag, allowed):
         *more,
     )
     options = json.loads((tmp_path / "hive-lantern-plan" / "plan.json").read_text())["options"]
-    assert options == {"jumper_cost": 2.0, "cut_cost": 0.5, "allow_cuts": allowed, "diagonals": True}
+    expected = {"jumper_cost": 2.0, "cut_cost": 0.5, "allow_cuts": allowed, "diagonals": True, "habits": True}
+    assert options == expected
 
 
 def test_a_board_of_lone_pads_takes_bridges_and_their_cost(run, tmp_path):

@@ -9,13 +9,13 @@ from __future__ import annotations
 
 import itertools
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
 
-from placer.boards.model import Board
-from placer.circuit.model import Circuit, PinRef
+from placer.boards.model import Board, Hole
+from placer.circuit.model import Apart, Circuit, Owned, Part, PinRef, Region, Short, Together
 from placer.plan.model import Cut, Jumper, Options, Placement, Plan, Proof, Score, SolveInfo
 from tests.solve.backtrack import explore
 from tests.solve.poses import Ground, Pose, overlaps, pack, poses
@@ -40,20 +40,81 @@ class Answer:
 
 
 def optimum(circuit: Circuit, board: Board, options: Options, *, most_nodes: int = 3_000_000) -> Answer:
-    """Try everything. Raises TooLargeError when that takes more than ``most_nodes`` partial placements."""
-    return _Search(circuit, board, options, most_nodes).answer()
+    """Try everything. Raises TooLargeError when that takes more than ``most_nodes`` partial placements.
+
+    Wishes that need not be kept are not looked at. Of nets that should be apart only the leads are: no plan is cheaper
+    than the answer, but the wires of its own plan may come too near.
+    """
+    owned = [wish for wish in circuit.wishes.shared if isinstance(wish, Owned) and wish.force.binding]
+    able = [sorted({pin.part for net in circuit.nets if net.name == wish.net for pin in net.pins}) for wish in owned]
+    best = Answer(None, None, 0)
+    # One part after the other is the one that stands on the strip that its net owns.
+    for refs in itertools.product(*able):
+        given = tuple((wish, ref) for wish, ref in zip(owned, refs, strict=True))
+        found = _Search(circuit, board, options, most_nodes - best.nodes, given).answer()
+        better = found.cost is not None and (best.cost is None or found.cost < best.cost)
+        best = replace(found if better else best, nodes=best.nodes + found.nodes)
+    return best
 
 
 class _Search:
-    def __init__(self, circuit: Circuit, board: Board, options: Options, most_nodes: int) -> None:
+    def __init__(
+        self,
+        circuit: Circuit,
+        board: Board,
+        options: Options,
+        most_nodes: int,
+        given: tuple[tuple[Owned, str], ...],
+    ) -> None:
+        self.given = given  # which part has a lead on a strip that its net owns
         self.circuit, self.board, self.options = circuit, board, options
         self.ground = Ground(board)
+        self.shared = [wish for wish in circuit.wishes.shared if isinstance(wish, Region) or wish.force.binding]
+        for wish in self.shared:
+            if isinstance(wish, Region):
+                self.ground.keep_out(wish.start, wish.end)
         if len(self.ground.holes) > 62:
             raise TooLargeError
         self.parts = sorted(circuit.parts, key=lambda part: -len(circuit.packages[part.package].pins))
         self.poses = [poses(self.ground, circuit, part, options) for part in self.parts]
         self.nodes, self.most_nodes, self.meter = 0, most_nodes, Meter(MOST_WAYS)
         self.net_of, self.n_nets = _nets(circuit)
+        self.poses = [
+            [p for p in own if self._keeps_strips(part, p) and self._agree_on_shared(part, p, part, p)]
+            for part, own in zip(self.parts, self.poses, strict=True)
+        ]
+
+    def _net_at(self, part: Part, pose: Pose) -> list[tuple[str, Hole]]:
+        """The name of the net at each pin of a pose ("" for none), with its hole."""
+        names = [net.name for net in self.circuit.nets]
+        numbers = [self.net_of[PinRef(part.ref, pin)] for pin in self.circuit.packages[part.package].pins]
+        return [
+            (names[n] if n < len(names) else "", self.ground.holes[h]) for n, h in zip(numbers, pose.holes, strict=True)
+        ]
+
+    def _keeps_strips(self, part: Part, pose: Pose) -> bool:
+        """No lead on a strip that is another net's own."""
+        own = {wish.strip: wish.net for wish in self.shared if isinstance(wish, Owned)}
+        on = {hole: strip.name for strip in self.board.strips for hole in strip.holes}
+        stands = {(on[hole.address], net) for net, hole in self._net_at(part, pose)}
+        owed = {(wish.strip, wish.net) for wish, ref in self.given if ref == part.ref}
+        return owed <= stands and all(own.get(strip, net) == net for strip, net in stands)
+
+    def _agree_on_shared(self, part: Part, pose: Pose, other: Part, theirs: Pose) -> bool:
+        """Do two poses keep the squares and distances that are wished for, as far as they two can tell?"""
+        mine, others = self._net_at(part, pose), self._net_at(other, theirs)
+        for wish in self.shared:
+            for net, a in mine:
+                for far, b in others:
+                    across = max(abs(a.x - b.x), abs(a.y - b.y))
+                    if isinstance(wish, Together) and {part.ref, other.ref} <= set(wish.parts) and across > wish.steps:
+                        return False
+                    if isinstance(wish, Short) and net == far == wish.net and 2.54 * across > wish.mm + 1e-9:
+                        return False
+                    apart = 2.54 * math.hypot(a.x - b.x, a.y - b.y)
+                    if isinstance(wish, Apart) and {net, far} == set(wish.nets) and apart < wish.mm - 1e-9:
+                        return False
+        return True
 
     def answer(self) -> Answer:
         """The least cost, with a plan."""
@@ -134,6 +195,11 @@ class _Search:
             fine &= (pins[rows, None] & (pins[cols] | self.covers[cols])[None, :]) == 0
             fine &= (self.covers[rows, None] & pins[None, cols]) == 0
             fine &= self._wishes(a, b) & self._wishes(b, a).T
+            if self.shared:
+                one, two = self.parts[a], self.parts[b]
+                fine &= np.array(
+                    [[self._agree_on_shared(one, p, two, q) for q in self.poses[b]] for p in self.poses[a]]
+                )
             agree[rows, cols] = fine
             agree[cols, rows] = fine.T
         return agree

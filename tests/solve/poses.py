@@ -82,6 +82,19 @@ class Ground:
             )
             for k in board.keepouts
         ]
+        self.barred: frozenset[int] = frozenset()
+        self._bar()
+
+    def keep_out(self, start: str, end: str) -> None:
+        """Nothing may stand in the cells of the holes of a rectangle, from now on."""
+        one, two = self.holes[self.number[start]], self.holes[self.number[end]]
+        xs, ys = sorted((one.x, two.x)), sorted((one.y, two.y))
+        half = PITCH / 2
+        box = (xs[0] * PITCH - half, ys[0] * PITCH - half, xs[1] * PITCH + half, ys[1] * PITCH + half)
+        self.keepouts.append(_upright(*box))
+        self._bar()
+
+    def _bar(self) -> None:
         self.barred = frozenset(
             i for i, h in enumerate(self.holes) if any(k.holds(h.x * PITCH, h.y * PITCH) for k in self.keepouts)
         )

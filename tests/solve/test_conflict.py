@@ -12,6 +12,7 @@ from pathlib import Path
 
 import pytest
 
+from placer.boards.catalogue import load_board
 from placer.boards.model import Board
 from placer.circuit.model import AwayWish, Circuit, NearWish, Net, Part, PinRef, Place
 from placer.cli import main
@@ -25,6 +26,7 @@ from tests.solve.brute import optimum
 from tests.solve.cases import any_board, any_circuit, board_of
 from tests.solve.engine import faults, short_polish
 from tests.solve.wires import TooLargeError
+from tests.solve.wishing import wishful
 
 WANTED = 50
 
@@ -53,8 +55,11 @@ def impossible(count: int) -> list[tuple[Circuit, Board, Options]]:
     for seed in range(4000):
         dice = random.Random(f"impossible {seed}")
         board = any_board(dice, dice.choice(("none", "none", "hole", "both")))
-        circuit = any_circuit(dice, board, dice.choice((2, 3, 3)), wishes=1.0)
-        circuit = replace(circuit, parts=tuple(_wish(dice, board, part, circuit) for part in circuit.parts))
+        circuit = any_circuit(dice, board, dice.choice((2, 3, 3)), wishes=0.3 if seed % 3 else 1.0)
+        if seed % 3:
+            circuit = wishful(dice, board, circuit, mild=0.0)
+        else:
+            circuit = replace(circuit, parts=tuple(_wish(dice, board, part, circuit) for part in circuit.parts))
         options = Options()
         try:
             if can_be(circuit, board, options) or not can_be(
@@ -92,7 +97,7 @@ def refs(circuit: Circuit) -> frozenset[str]:
 
 
 def test_fifty_impossible_wish_sets_are_smallest() -> None:
-    smallest = 0
+    smallest = shared = 0
     sizes = set()
     for circuit, board, options in impossible(WANTED + 5):
         conflict = find(circuit, board, options)
@@ -104,21 +109,16 @@ def test_fifty_impossible_wish_sets_are_smallest() -> None:
         if not conflict.smallest:
             continue
         smallest += 1
+        shared += any(not wish.ref for wish in wishes)
         sizes.add(len(wishes))
         for wish in wishes:
             assert can_be(without(circuit, parts, wishes - {wish}), board, options), (conflict, wish)
         for ref in parts:
             left = parts - {ref}
-            place = {p.ref: p.place for p in circuit.parts}
-            kept = frozenset(
-                w
-                for w in wishes
-                if w.ref in left
-                and (w.field != "near" or place[w.ref].near[int(w.which)].pin.part in left)
-                and (w.field != "away" or place[w.ref].away[int(w.which)].ref in left)
-            )
+            kept = frozenset(w for w in wishes if not w.ref or w.ref in left)  # those about the part go with it
             assert can_be(without(circuit, left, kept), board, options), (conflict, ref)
     assert smallest >= WANTED
+    assert shared >= 10, "wishes of the circuit as a whole"
     assert len(sizes) >= 3, "single wishes, pairs, and more"
 
 
@@ -136,6 +136,16 @@ def test_a_circuit_with_a_plan_has_no_conflict() -> None:
             asked += 1
             assert find(circuit, board, Options()) is None
     assert asked >= 5
+
+
+def test_a_plan_of_solder_bridges_is_no_conflict() -> None:
+    """On lone pads a net of several pins has no strip with a free hole; solder joins it all the same."""
+    board = load_board("single-pad-24x16")
+    names = {"U1": "dip-8", "R1": "axial-0204"}
+    net = Net("SYRUP", (PinRef("U1", "1"), PinRef("U1", "5"), PinRef("R1", "1")))
+    parts = tuple(Part(ref, name) for ref, name in names.items())
+    circuit = Circuit("feeder", parts, (net,), {name: lookup(name) for name in names.values()})
+    assert find(circuit, board, Options(allow_cuts=board.cut_by_default)) is None
 
 
 def two_feeders(place: Place) -> Circuit:

@@ -33,25 +33,29 @@ from tests.solve.circuits import catalogue_circuit
 from tests.solve.engine import faults
 from tests.solve.poses import Ground
 from tests.solve.wires import Meter, TooLargeError, cheapest
+from tests.solve.wishing import wishful
 
 PENALTIES = (layout.SHORTS, layout.OVERLAPS, layout.WIRELESS, layout.DEFICIT, layout.WISHES)
 
 
 def drawn(seed: int) -> tuple[Circuit, Board, Options]:
-    """A small random case, or a circuit of catalogue packages on a catalogue board."""
+    """A small random case, or a circuit of catalogue packages on a catalogue board; half of them with wishes."""
     dice = random.Random(f"kernel {seed}")
     kind = seed % 4
     if kind < 2:
         board = any_board(dice, ("none", "hole", "knife", "both")[seed // 4 % 4])
-        return any_circuit(dice, board, dice.randint(2, 4), wishes=0.4), board, Options(diagonals=dice.random() < 0.3)
+        circuit = any_circuit(dice, board, dice.randint(2, 4), wishes=0.4)
+        circuit = wishful(dice, board, circuit) if dice.random() < 0.5 else circuit
+        return circuit, board, Options(diagonals=dice.random() < 0.3)
     board = load_board("five-hole-20" if kind == 2 else "long-strip-12x20")
     options = Options(allow_cuts=board.cut_by_default, diagonals=dice.random() < 0.2)
-    return catalogue_circuit(dice, dice.randint(4, 9)), board, options
+    circuit = catalogue_circuit(dice, dice.randint(4, 9))
+    return wishful(dice, board, circuit) if dice.random() < 0.5 else circuit, board, options
 
 
 def arrays_of(seed: int) -> Arrays | None:
     try:
-        return Arrays(build(*drawn(seed)))
+        return Arrays(build(*drawn(seed)), liked=True)
     except PlacerError:  # a part that fits nowhere: no case for this test
         return None
 
@@ -72,7 +76,7 @@ def told(arrays: Arrays, state: State) -> dict[str, object]:
         "net dry": (layout.NET_DRY, n_nets),
         "net free": (layout.NET_FREE, n_nets),
         "net places": (layout.NET_XY, 4 * n_nets),
-        "wishes": (layout.WISH_COST, len(p.wishes)),
+        "wishes": (layout.WISH_COST, arrays.n_wishes),
     }
     found: dict[str, object] = {name: s[w[at] : w[at] + size].tolist() for name, (at, size) in table.items()}
     for name, at in (
@@ -91,6 +95,7 @@ def told(arrays: Arrays, state: State) -> dict[str, object]:
     found["totals"] = f[: layout.LENGTH].tolist()
     found["net costs"] = f[w[layout.NET_COST] : w[layout.NET_COST] + 4 * n_nets].tobytes()
     found["length"] = float(f[layout.LENGTH])
+    found["liked, raised"] = f[layout.LIKED : layout.OLD_TOTALS].tolist()
     return found
 
 
@@ -130,7 +135,7 @@ def places_in(arrays: Arrays, state: State) -> Places:
     return arrays.places(s[w[layout.SHAPE] : w[layout.SHAPE] + n], s[w[layout.ANCHOR] : w[layout.ANCHOR] + n])
 
 
-WEIGHT = np.array([1.0, 0.8, 1.5, 1.0, 1.0, 0.5, 1.0, 0.02])
+WEIGHT = np.array([1.0, 0.8, 1.5, 1.0, 1.0, 0.5, 1.0, 0.02, 3e-4, 1e-3])
 
 
 @pytest.mark.parametrize("block", range(4))

@@ -1,0 +1,132 @@
+"""Wishes of the circuit as a whole, and what need not be kept: a broken wish and a false score are each told."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from placer.check.judge import judge
+from placer.circuit.model import (
+    Apart,
+    Force,
+    Owned,
+    Place,
+    Preference,
+    Region,
+    Shared,
+    Short,
+    Together,
+    Wishes,
+)
+from placer.plan.model import Plan, Tally
+from tests.check.plans import lantern, wishing
+
+KEPT: tuple[Shared, ...] = (
+    Together(("R1", "C1"), 5),  # columns a to c, rows 10 to 15
+    Region("a1", "e9"),
+    Region("d16", "d18"),
+    Owned("TRIG", "L11"),  # U1.2 in e11, R1.1 in c11
+    Owned("KEY", "R20"),  # S1.2, which metal joins to S1.1, and P1.1
+    Short("TRIG", 5.08),
+    Apart(("KEY", "VCC"), 5.08),
+)
+
+BROKEN: dict[str, tuple[Shared, tuple[str, ...]]] = {
+    "together": (Together(("R1", "C1"), 4), ("steps: 4", "C1.1 (a10)", "R1.2 (c15)", "5 steps apart along y")),
+    "keepout": (Region("b11", "c11"), ("from: b11, to: c11", "R1.1 is in c11")),
+    "keepout of a wire": (Region("d10", "d10"), ("jumper 1 is in d10",)),
+    "keepout of a body": (Region("c12", "c13"), ("the body of R1 reaches",)),
+    "keepout off the board": (Region("a1", "z1"), ("no hole z1",)),
+    "rails without the net": (Owned("VCC", "L+"), ("rails: {VCC: L+}", "no lead of VCC")),
+    "rails with another net": (Owned("OUT", "L12"), ("no lead",)),
+    "rails with a second net": (Owned("GND", "L13"), ("U1.4 in e13 stands on it too",)),
+    "rails off the board": (Owned("VCC", "X"), ("no strip X",)),
+    "short": (Short("TRIG", 5.0), ("short: {net: TRIG, mm: 5}", "2 steps apart along x")),
+    "apart": (Apart(("TRIG", "DIS"), 8.0), ("U1.2 (e11) is 7.62 mm from U1.7 (f11)",)),
+    "apart in the wires": (Apart(("KEY", "VCC"), 6.0), ("jumper 6 (d15) is 5.08 mm from jumper 4 (d13)",)),
+}
+
+
+def with_wishes(*wishes: Shared) -> Plan:
+    plan = lantern()
+    return replace(plan, circuit=replace(plan.circuit, wishes=Wishes(wishes)))
+
+
+def test_wishes_that_are_kept_are_no_fault() -> None:
+    assert judge(with_wishes(*KEPT)).faults == ()
+
+
+@pytest.mark.parametrize("name", [name for name in BROKEN if name != "rails with another net"])
+def test_a_broken_wish_is_told_by_its_own_code(name: str) -> None:
+    wish, words = BROKEN[name]
+    faults = judge(with_wishes(wish)).faults
+    assert {fault.code for fault in faults} == {"wish-" + name.split()[0]}
+    told = " ".join(fault.message for fault in faults)
+    assert all(word in told for word in words), told
+
+
+def test_a_strip_with_its_own_net_on_it_is_owned() -> None:
+    assert judge(with_wishes(Owned("OUT", "L12"))).faults == ()
+
+
+MILD = Force(weight=2.0)
+
+
+@pytest.mark.parametrize("name", list(BROKEN))
+def test_a_wish_that_need_not_be_kept_is_no_fault_but_counts(name: str) -> None:
+    wish, _ = BROKEN[name]
+    if isinstance(wish, Region):
+        return  # always binding
+    plan = with_wishes(replace(wish, force=MILD))
+    kept = int(name == "rails with another net")
+    tally = Tally(wish.words, kept, 1, weight=2.0)
+    assert judge(scored_with(plan, tally)).faults == ()
+    false = judge(scored_with(plan, replace(tally, kept=1 - kept))).faults
+    assert [fault.code for fault in false] == ["wrong-wishes"]
+
+
+def scored_with(plan: Plan, *tallies: Tally) -> Plan:
+    return replace(plan, score=replace(plan.score, wishes=tallies))
+
+
+# Each preference of R1 (c11, c15: turned by 90, flat, on the left and in the top half), and whether it is kept.
+PREFERENCES = {
+    "R1 at: {1: c11}": (Place(at={"1": "c11"}), 1),
+    "R1 at: {1: b11}": (Place(at={"1": "b11"}), 0),
+    "R1 edge: any": (Place(edge="any"), 0),
+    "R1 rotation: 90": (Place(rotation=90), 1),
+    "R1 rotation: 270": (Place(rotation=270), 0),
+    "R1 mount: standing": (Place(mount="standing"), 0),
+    "R1 side: left": (Place(side="left"), 1),
+    "R1 side: right": (Place(side="right"), 0),
+}
+
+
+@pytest.mark.parametrize("name", list(PREFERENCES))
+def test_the_score_of_a_preference_is_recounted(name: str) -> None:
+    place, kept = PREFERENCES[name]
+    plan = wishing(lantern(), "R1", Place(prefer=(Preference(place, Force(cost=0.5)),)))
+    true = Tally(name, kept, 1, cost=0.5)
+    assert judge(scored_with(plan, true)).faults == ()
+    for false in (
+        (),
+        (replace(true, kept=1 - kept),),
+        (replace(true, cost=1.0),),
+        (replace(true, cost=None, weight=0.5),),
+        (true, true),
+        (true, replace(true, name="R2 edge: any")),
+    ):
+        faults = judge(scored_with(plan, *false)).faults
+        assert {fault.code for fault in faults} == {"wrong-wishes"}, false
+
+
+def test_habits_are_recounted() -> None:
+    """The key and the flying leads stand inside; J1 is wished to an edge anyway; no net of the lantern is a supply."""
+    plan = lantern()
+    plan = replace(plan, options=replace(plan.options, habits=True))
+    tallies = [Tally(f"{ref} at an edge", 0, 1, 1.0, None, "edges") for ref in ("S1", "P1")]
+    assert judge(scored_with(plan, *tallies)).faults == ()
+    assert judge(scored_with(plan, replace(tallies[0], kept=1), tallies[1])).faults
+    assert judge(plan).faults, "a score that is silent about habits"
+    assert judge(scored_with(lantern(), *tallies)).faults, "habits that nobody wished for"

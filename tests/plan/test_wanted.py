@@ -1,0 +1,137 @@
+"""What habits wish for, circuit by circuit, found by reading the netlists; and how the plan file tells it."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from placer.boards.catalogue import load_board
+from placer.circuit.model import HABITS, Force, Wishes
+from placer.circuit.read_yaml import read_circuit
+from placer.errors import PlacerError
+from placer.plan.file import plan_from_data, plan_to_data
+from placer.plan.keep import soldered
+from placer.plan.model import Plan, Tally
+from placer.plan.wanted import Near, Wanted, Within, wanted
+from tests.check.plans import lantern, wishing
+
+NETLISTS = Path(__file__).resolve().parents[2] / "netlists"
+
+EXPECTED = {
+    # V5 and GND (VIN has two pins only); C3 and C4 for the two supply pins, C7 and C8 are the regulator's.
+    "brood-logger": {
+        "rails": ["GND on a rail", "V5 on a rail"],
+        "decoupling": ["C3 by U1.7", "C4 by U1.20"],
+        "edges": [f"{ref} at an edge" for ref in ("J1", "J2", "J3", "J4", "J5", "SW1")],
+        "crystals": ["Y1.1 by U1.9", "Y1.2 by U1.10"],
+    },
+    # J1 is wished to an edge by the circuit itself.
+    "honey-warmer-timer": {
+        "rails": ["V12 on a rail", "GND on a rail"],
+        "decoupling": ["C3 by U1.8"],
+        "edges": [f"{ref} at an edge" for ref in ("J1", "J2", "SW1")],
+    },
+}
+
+
+def found(name: str, board: str = "five-hole-30", **habits: Force | None) -> list[Wanted]:
+    circuit, _ = read_circuit(NETLISTS / f"{name}.yaml")
+    circuit = replace(circuit, wishes=Wishes(habits=habits))
+    return list(wanted(circuit, load_board(board), habits=True))
+
+
+@pytest.mark.parametrize("name", list(EXPECTED))
+def test_habits_are_found_in_the_netlist(name: str) -> None:
+    names: dict[str, list[str]] = {}
+    for wish in found(name):
+        names.setdefault(wish.habit, []).append(wish.name)
+        assert wish.force == Force(weight=1.0)
+        assert wish.of == 1
+    assert names == EXPECTED[name]
+
+
+def test_a_capacitor_is_held_by_its_supply_lead() -> None:
+    aim = next(wish.aim for wish in found("honey-warmer-timer") if wish.habit == "decoupling")
+    assert isinstance(aim, Near)
+    assert ([str(pin) for pin in aim.pins], [str(pin) for pin in aim.others], aim.steps) == (["C3.1"], ["U1.8"], 4.0)
+
+
+def test_boards_without_rails_ask_for_none() -> None:
+    assert "rails" not in {wish.habit for wish in found("brood-logger", "long-strip-39x60")}
+
+
+def test_each_habit_can_be_turned_off_or_raised() -> None:
+    for habit in EXPECTED["brood-logger"]:
+        assert habit not in {wish.habit for wish in found("brood-logger", **{habit: None})}
+        raised = found("brood-logger", **{habit: Force(cost=1.0)})
+        assert {wish.force for wish in raised if wish.habit == habit} == {Force(cost=1.0)}
+    circuit, _ = read_circuit(NETLISTS / "brood-logger.yaml")
+    assert wanted(circuit, load_board("five-hole-30"), habits=False) == ()
+    assert set(HABITS) >= set(EXPECTED["brood-logger"])
+
+
+def test_joined_pins_count_for_their_net() -> None:
+    circuit, _ = read_circuit(NETLISTS / "honey-warmer-timer.yaml")
+    ground = next(wish.aim for wish in wanted(circuit, load_board("five-hole-30"), habits=True) if "GND" in wish.name)
+    assert isinstance(ground, Within)
+    assert {"SW1.3", "SW1.4"} <= {str(pin) for pin in ground.pins}
+
+
+# --- the plan file ---------------------------------------------------------------------------------------------------
+
+
+def told() -> Plan:
+    tallies = (
+        Tally("J1 edge: top", 0, 1, weight=2.0),
+        Tally("R1 side: left", 0, 1, cost=0.5),
+        Tally("ICs turned alike", 2, 3, weight=1.0, habit="alike"),
+    )
+    return replace(lantern(), score=replace(lantern().score, wishes=tallies))
+
+
+def test_the_file_shows_each_wish_and_habit() -> None:
+    data = plan_to_data(told())
+    assert data["score"]["wishes"] == [
+        {"wish": "J1 edge: top", "kept": 0, "of": 1, "weight": 2.0},
+        {"wish": "R1 side: left", "kept": 0, "of": 1, "cost": 0.5},
+    ]
+    assert data["score"]["habits"] == {"alike": [{"what": "ICs turned alike", "kept": 2, "of": 3, "weight": 1.0}]}
+    assert (data["score"]["broken"], data["score"]["raised"]) == (3.0, 0.5)
+    assert plan_from_data(data, "x").score.wishes == told().score.wishes
+
+
+def test_sums_that_do_not_fit_are_told() -> None:
+    data = plan_to_data(told())
+    data["score"]["broken"] = 1.0
+    assert [doubt.code for doubt in plan_from_data(data, "x").doubts] == ["wrong-wishes"]
+
+
+# --- parts soldered already ------------------------------------------------------------------------------------------
+
+
+def test_parts_that_are_kept_are_wished_where_they_stand() -> None:
+    plan = lantern()
+    circuit = soldered(plan.circuit, plan, ("R*",))
+    place = circuit.part_by_ref["R2"].place
+    assert (place.fixed, place.at, place.mount) == (True, {"1": "j11", "2": "j12"}, "standing")
+    assert [part.ref for part in circuit.parts if part.place.fixed] == ["R1", "R2"]
+    assert soldered(circuit, None, ()) == circuit, "a circuit from a plan says itself where they are"
+
+
+@pytest.mark.parametrize("code", ["unknown-part", "fixed-without-plan", "fixed-elsewhere", "wish-contradiction"])
+def test_what_cannot_be_kept_is_told(code: str) -> None:
+    plan = lantern()
+    fixed = wishing(plan, "R1", replace(plan.circuit.part_by_ref["R1"].place, fixed=True)).circuit
+    at = wishing(plan, "R1", replace(plan.circuit.part_by_ref["R1"].place, at={"1": "a1"})).circuit
+    gone = replace(plan, placements={ref: p for ref, p in plan.placements.items() if ref != "R1"})
+    cases = {
+        "unknown-part": (plan.circuit, plan, ("R9",)),
+        "fixed-without-plan": (fixed, None, ()),
+        "fixed-elsewhere": (fixed, gone, ()),
+        "wish-contradiction": (at, plan, ("R1",)),
+    }
+    with pytest.raises(PlacerError) as caught:
+        soldered(*cases[code])
+    assert [d.code for d in caught.value.diagnostics] == [code]
