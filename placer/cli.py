@@ -7,7 +7,6 @@ import os
 import sys
 import traceback
 from collections.abc import Callable, Sequence
-from enum import StrEnum
 from pathlib import Path
 from typing import Annotated, Any, Optional
 
@@ -15,6 +14,7 @@ import typer
 from rich.text import Text
 
 from placer import __version__
+from placer.arguments import AllowOutside, Crop, Format, Json, Margin, Paper, PaperName, PartsMap, crop_margin_of
 from placer.errors import Diagnostic, Exit, PlacerError
 from placer.printing import errors, output, print_json, print_rows, print_table
 from placer.report import diagnostics_to_data, print_diagnostics
@@ -65,53 +65,6 @@ def _options(
     ] = False,
 ) -> None:
     """Take the options that stand before the command."""
-
-
-Crop = Annotated[bool, typer.Option("--crop", help="Say and draw where to saw the board down to what is used.")]
-Margin = Annotated[
-    Optional[float],  # noqa: UP045 - evaluated at run time, on any Python that typer knows
-    typer.Option(min=0, max=100, help="With --crop: mm to leave around holes and bodies in use. Default: 2.54."),
-]
-
-
-def _crop_margin(crop: bool, margin: float | None) -> float | None:
-    """The margin to saw with, None for no sawing."""
-    if margin is not None and not crop:
-        raise typer.BadParameter("--margin says how much to leave when the board is sawn down: give --crop as well")
-    if not crop or margin is not None:
-        return margin
-    from placer.plan.crop import MARGIN_MM
-
-    return MARGIN_MM
-
-
-PartsMap = Annotated[
-    Optional[Path],  # noqa: UP045
-    typer.Option("--parts", metavar="MAP", help="The parts map of a netlist: which package is which element or model."),
-]
-AllowOutside = Annotated[
-    bool, typer.Option("--allow-outside", help="A netlist may include files that lie outside its own folder.")
-]
-
-
-class Format(StrEnum):
-    """The formats that a netlist is written in."""
-
-    SPICE = "spice"
-    EDIF = "edif"
-    CSV = "csv"
-    YAML = "yaml"
-
-
-class PaperName(StrEnum):
-    """The sizes that ``--paper`` takes."""
-
-    A4 = "a4"
-    LETTER = "letter"
-
-
-Paper = Annotated[PaperName, typer.Option(help="The paper size of guide.pdf.")]
-Json = Annotated[bool, typer.Option("--json", help="Print one JSON object on stdout.")]
 
 
 @app.command()
@@ -175,7 +128,7 @@ def plan(
         raise typer.BadParameter("give one of --time and --effort")
     if keep is not None and start is None:
         raise typer.BadParameter("--keep says which parts stay where an earlier plan has them: give --from as well")
-    crop_margin = _crop_margin(crop, margin)
+    crop_margin = crop_margin_of(crop, margin)
     seconds = 30.0 if time is None and effort is None else time
     from placer.planning import Order, make_plan
     from placer.progress import ProgressLine
@@ -278,7 +231,7 @@ def guide(
     paper: Paper = PaperName.A4,
 ) -> Exit:
     """Write the guide, drawings and lists of a plan; a plan with faults gets none."""
-    crop_margin = _crop_margin(crop, margin)
+    crop_margin = crop_margin_of(crop, margin)
     from placer.check.judge import judge
     from placer.guide.write import write_guide
     from placer.limits.voltage import refusals

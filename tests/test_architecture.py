@@ -34,7 +34,7 @@ LAYERS = (
     ("boards", "circuit"),
     ("plan",),
     ("check", "guide", "limits", "solve"),
-    ("choose", "interrupt", "netlist", "outputs", "progress"),
+    ("arguments", "choose", "interrupt", "netlist", "outputs", "progress"),
     ("planning",),
     ("printing", "summary"),
     ("cli",),

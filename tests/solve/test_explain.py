@@ -51,7 +51,7 @@ class Truth:
         self.board = plan.board
         # Nets are numbered in the whole circuit, so that open pins of the parts keep apart as well.
         self.net_of, _ = brute._nets(plan.circuit)
-        search = brute._Search(circuit, plan.board, plan.options, 1_000_000)
+        search = brute._Search(circuit, plan.board, plan.options, 1_000_000, ())
         search._tables()
         self.search, self.ground, self.options = search, search.ground, plan.options
         self.strip = [s for s in plan.board.strips for _ in s.holes]

@@ -15,7 +15,7 @@ from placer.check.judge import judge
 from placer.circuit.model import Circuit
 from placer.circuit.read_yaml import read_circuit
 from placer.guide.drawing import plan_svg
-from placer.guide.lists import parts_csv
+from placer.guide.lists import placements_csv
 from placer.limits.find import find
 from placer.plan.area import used_area
 from placer.plan.crop import crop
@@ -104,7 +104,7 @@ def test_what_follows_from_a_plan_knows_of_its_ports() -> None:
 
     assert judge(back).passed
     assert {net.name: set(net.pins) for net in readback(plan)} == {n.name: set(n.pins) for n in plan.circuit.nets}
-    assert "1=P1.1 2=P1.2" in parts_csv(plan)
+    assert "1=P1.1 2=P1.2" in placements_csv(plan)
     assert "port P1" in plan_svg(plan)
     assert [f.code for f in find(plan)] == ["current-basis"]
     area = used_area(plan)
