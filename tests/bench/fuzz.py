@@ -33,7 +33,7 @@ from placer.report import diagnostic_text
 LONGEST_SECONDS = 2.0
 SHOWN = 10
 THOROUGH = 10
-"""Every so many inputs the circuit is also written and read again, and a parts map drafted: that takes the most time."""
+"""Every so many inputs the circuit is also written and read again, and a parts map drafted: that takes most time."""
 
 SPICE = [
     b"""Hive heater
