@@ -122,6 +122,22 @@ EDIFS = [
     (net RTN (joined (portRef RTN) (portRef K (instanceRef D1)) (portRef (member D 1) (instanceRef D1))))))))
  (design demo (cellRef TOP (libraryRef BOARDS))))
 """,
+    b"""(edif gate (edifVersion 2 0 0) (edifLevel 0) (keywordMap (keywordLevel 0))
+ (library L (edifLevel 0) (technology (numberDefinition))
+  (cell axial (view N (viewType NETLIST) (interface (port &1) (port &2))))
+  (cell BANK (view N (viewType NETLIST) (interface (port (array (rename D "D[1:0]") 2)) (port T))
+   (contents (instance (array R 2) (viewRef N (cellRef axial)) (property PACKAGE (string "axial-0207")))
+    (net (array W 2) (joined (portRef D) (portRef &1 (instanceRef R))))
+    (net C (joined (portRef T) (portRef &2 (instanceRef (member R 0))) (portRef &2 (instanceRef (member R 1))))))))
+  (cell TOP (view N (viewType NETLIST) (interface)
+   (contents (instance X1 (viewRef N (cellRef BANK)))
+    (instance I2 (viewRef N (cellRef axial)) (property VALUE (string "4.7k")) (designator "R2"))
+    (net (rename A "V+") (joined (portRef (member D 0) (instanceRef X1)) (portRef &1 (instanceRef I2)))
+     (property ROLE (string "supply")) (property VOLTS (number (e 5 0))))
+    (net B (joined (portRef (member D 1) (instanceRef X1)) (portRef &2 (instanceRef I2))))
+    (net GND (joined (portRef T (instanceRef X1))))))))
+ (design gate (cellRef TOP (libraryRef L)) (property ABOUT (string "%34%x%34%"))))
+""",
 ]
 CSVS = [
     b"part,pin,net,package,value\nR1,1,VCC,axial-0207,10k\nR1,2,OUT,,\nLED1,A,OUT,led-5,red\nLED1,K,GND,,\nU1,8,,dip-8,\n",

@@ -11,6 +11,7 @@ from placer.circuit.partsmap import PartsMap
 from placer.circuit.problems import Problems
 from placer.circuit.raw import OPEN, RawNetlist
 from placer.circuit.resolve import resolve
+from placer.circuit.write_yaml import circuit_from_data, circuit_to_data
 from placer.errors import Diagnostic, PlacerError
 
 HERE = Path("hive.edf")
@@ -263,6 +264,24 @@ def test_a_near_name_is_offered():
     found = refused(board(f"{R1} (net A (joined (portRef &1 (instanceRef RR1))))"))
     assert found[0].help == "did you mean R1?"
     assert refused(board("(instnace R1)"))[0].help == "did you mean (instance ...)?"
+
+
+@pytest.mark.parametrize("name", ["ga\x8dte", "x" * 162, "%10%" * 40, "two  words", "\u202egate"])
+def test_what_a_name_and_a_remark_may_not_hold_is_taken_out(name):
+    """Found by mutated files: names and remarks that no circuit file can hold."""
+    text = board(R1).replace("(design d ", f'(design (rename d "{name}") (property ABOUT (string "a\n\t {name}")) ')
+    circuit = resolve(read(text)[0], PartsMap(), Problems())
+    assert circuit is not None
+    assert circuit_from_data(circuit_to_data(circuit)) == circuit
+
+
+@pytest.mark.parametrize(
+    ("volts", "meant"), [("5", 5.0), ("(number (e 5 9))", None), ('"nan"', None), ('"1e999"', None)]
+)
+def test_volts_of_a_net_are_a_figure_that_a_circuit_may_have(volts, meant):
+    net = f"(net A (joined (portRef &1 (instanceRef R1))) (property VOLTS {volts}) (property ROLE supply))"
+    raw, _ = read(board(f"{R1} {net}"))
+    assert raw.roles == {"A": ("supply", meant)}
 
 
 def test_every_fault_is_told_not_only_the_first():

@@ -11,12 +11,15 @@ from placer.circuit.edif.design import read_netlist
 from placer.circuit.edif.forms import Text, parse_forms
 from placer.circuit.edif.joined import DisjointSets
 from placer.circuit.edif.model import CellRef, Instance, Netlist, Pin, View
+from placer.circuit.names import NameBook
 from placer.circuit.problems import Problems
 from placer.circuit.raw import OPEN, RawCell, RawElement, RawNetlist
 from placer.circuit.source import Source
 from placer.errors import Diagnostic, PlacerError
 
 MAX_PINS = 1_000_000
+MAX_ABOUT = 500
+MOST_VOLTS = 1e6  # as in a circuit file
 
 _Key = tuple[str, str, str]
 _PinKey = tuple[tuple[str, int] | None, str, int]
@@ -61,7 +64,8 @@ class _Raw:
         inner = cells[self._names[_key(top)]]
         self._say_ports(self._netlist.view(top))
         whole = RawCell(inner.name, (), inner.elements, inner.at, cells)
-        name, about = self._netlist.name.text, self._netlist.properties.get("about", "")
+        name = NameBook.fit(self._netlist.name.text) or "circuit"
+        about = NameBook.fit(self._netlist.properties.get("about", ""), MAX_ABOUT)
         return RawNetlist(name, whole, roles=self._roles(self._netlist.view(top)), about=about)
 
     def _reached(self) -> list[CellRef]:
@@ -239,4 +243,4 @@ def _number(text: str) -> float | None:
         number = float(text)
     except ValueError:
         return None
-    return number if math.isfinite(number) else None
+    return number if math.isfinite(number) and abs(number) <= MOST_VOLTS else None
