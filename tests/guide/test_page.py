@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Sequence
 from dataclasses import replace
 
@@ -22,7 +23,7 @@ def page_of(plan: Plan) -> BeautifulSoup:
 
 
 def said(elements: Sequence[Tag]) -> list[str]:
-    return [" ".join(element.get_text().split()) for element in elements]
+    return [" ".join(" ".join(element.stripped_strings).split()) for element in elements]
 
 
 def bearing(*findings: Finding) -> Plan:
@@ -38,9 +39,9 @@ def test_findings_are_told_with_severity_mend_and_source_the_gravest_first() -> 
         )
     )
     assert said(page.select("#findings li")) == [
-        "Error R2 is hot Mend use 1 W R2 After law three",
-        "Warning R1 is warm Mend take a larger one R1 After law two",
-        "Note a drop of 3 mV After law one",
+        "Error R2 is hot Mend use 1 W R2 Source: law three",
+        "Warning R1 is warm Mend take a larger one R1 Source: law two",
+        "Note a drop of 3 mV Source: law one",
     ]
     assert "1 error, 1 warning, 1 note." in said(page.select("#findings > p"))[0]
     assert "findings" in [link.get("data-view") for link in page.select("nav a")]
@@ -89,29 +90,23 @@ def test_what_findings_say_stays_text() -> None:
 
 
 def test_findings_show_what_they_name_unless_it_may_mean_two_things() -> None:
-    """On this board D6 is a hole; a part of that name could be meant as well, so neither is pointed at."""
+    """On this board J1 is a hole, and the circuit has a part J1: neither is pointed at."""
     plan = built("gate-blinker-long-strip-16x20")
-    net = plan.circuit.nets[0].name
-    ref, other = list(plan.placements)[:2]
-    pin, hole = next(iter(plan.placements[ref].pins.items()))
-    free = next(address for address in plan.board.holes if address not in plan.placements)
-    where = (net, ref, f"{ref}.{pin}", free, "D6", "nowhere")
-    moved = {("D6" if key == other else key): each for key, each in plan.placements.items()}
-    parts = tuple(replace(part, ref="D6") if part.ref == other else part for part in plan.circuit.parts)
-    nets = tuple(
-        replace(net, pins=tuple(replace(at, part="D6") if at.part == other else at for at in net.pins))
-        for net in plan.circuit.nets
-    )
-    moved = {key: replace(each, ref=key) for key, each in moved.items()}
-    named = replace(plan, circuit=replace(plan.circuit, parts=parts, nets=nets), placements=moved)
-    assert "D6" in named.board.holes
+    assert "J1" in plan.board.holes
+    assert "J1" in plan.placements
+    places = plan.placements["U1"].pins
+    wire = plan.jumpers[0]
+    finding = Finding("x", "note", "look", ("VCC", "U1", "U1.3", "A2", "jumper 1", "J1", "nowhere"))
 
-    page = page_of(replace(named, findings=(Finding("x", "note", "look", where),)))
-    (item,) = page.select("#findings li")
-    assert said(item.select("button")) == [net, ref, f"{ref}.{pin}", free]
-    shown = {said([each])[0]: each.get("data-holes") for each in item.select(".show")}
-    assert shown[f"{ref}.{pin}"] == f'["{hole}"]'
-    assert shown[free] == f'["{free}"]'
+    (item,) = page_of(replace(plan, findings=(finding,))).select("#findings li")
+    assert [each["data-trace"] for each in item.select(".net")] == ["VCC"]
+    shown = {said([each])[0]: json.loads(str(each["data-holes"])) for each in item.select(".show")}
+    assert shown == {
+        "U1": list(places.values()),
+        "U1.3": [places["3"]],
+        "A2": ["A2"],
+        "jumper 1": [wire.start, wire.end],
+    }
 
 
 def test_marks_of_a_plan_outlast_another_look_at_what_it_bears() -> None:

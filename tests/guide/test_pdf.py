@@ -201,7 +201,7 @@ def test_findings_are_told_before_power_and_errors_first_of_all() -> None:
     assert "Above a limit: do not build it as it is R3 turns 1 W into heat. Use 2 W." in top
     bears = rest.partition("What it bears")[2].partition("First power-up")[0]
     assert "1 error, 1 note." in bears
-    table = bears.partition("Found Mend After")[2]
+    table = bears.partition("Found Mend Source")[2]
     assert table.index("Error R3 turns 1 W into heat use 2 W power class") < table.index(
         "Note 9.5 mV are lost along VCC"
     )
