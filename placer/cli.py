@@ -7,7 +7,6 @@ import os
 import sys
 import traceback
 from collections.abc import Callable, Sequence
-from dataclasses import replace
 from enum import StrEnum
 from pathlib import Path
 from typing import Annotated, Any, Optional
@@ -266,33 +265,19 @@ def guide(
 ) -> Exit:
     """Write the guide, drawings and lists of a plan; a plan with faults gets none."""
     crop_margin = _crop_margin(crop, margin)
-    from placer.check.judge import judge
-    from placer.guide.write import write_guide
-    from placer.limits.find import find, recorded_otherwise
-    from placer.limits.voltage import refusals
-    from placer.plan.crop import crop as saw
+    from placer.guiding import make_guide
     from placer.plan.crop import crop_text
-    from placer.plan.file import read_plan
     from placer.plan.findings import over
     from placer.summary import findings_text
 
-    found = read_plan(plan)
-    faults = judge(found).faults
-    if faults:
-        raise PlacerError(*faults, exit_code=Exit.FAULTS)
-    refused = refusals(found.circuit)
-    if refused:
-        raise PlacerError(*refused)
-    findings = find(found)
-    print_diagnostics(recorded_otherwise(found, findings), errors())
-    found = replace(found, findings=findings)  # an older file holds none, and those found now count
-    for line in findings_text(over(findings)):
+    made = make_guide(plan, out, crop_margin, paper.value)
+    print_diagnostics(made.warnings, errors())
+    for line in findings_text(over(made.plan.findings)):
         errors().print(Text(line), soft_wrap=True)
-    sawn = None if crop_margin is None else saw(found, crop_margin)
-    for path in write_guide(found, out or plan.parent, sawn, paper.value):
+    for path in made.files:
         typer.echo(str(path))
-    if sawn is not None:
-        typer.echo(crop_text(sawn, found.board))
+    if made.crop is not None:
+        typer.echo(crop_text(made.crop, made.plan.board))
     return Exit.OK
 
 
