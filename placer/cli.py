@@ -130,6 +130,7 @@ def plan(
         raise typer.BadParameter("--keep says which parts stay where an earlier plan has them: give --from as well")
     crop_margin = crop_margin_of(crop, margin)
     seconds = 30.0 if time is None and effort is None else time
+    from placer.plan.findings import over
     from placer.planning import Order, make_plan
     from placer.progress import ProgressLine
     from placer.summary import findings_text, result_data, result_text
@@ -163,13 +164,13 @@ def plan(
         print_json(result_data(result))
     elif not quiet:
         output().print(Text(result_text(result)), soft_wrap=True)
-    over = [finding for finding in result.plan.findings if finding.severity == "error"]
+    exceeded = over(result.plan.findings)
     if quiet:
-        for line in findings_text(over):
+        for line in findings_text(exceeded):
             errors().print(Text(line), soft_wrap=True)
     if result.interrupted:
         return Exit.INTERRUPTED
-    return Exit.FAULTS if over else Exit.OK
+    return Exit.FAULTS if exceeded else Exit.OK
 
 
 @app.command()
@@ -194,7 +195,7 @@ def check(
     from placer.circuit.read import read_circuit_file
     from placer.limits.find import find, recorded_otherwise
     from placer.plan.file import read_plan
-    from placer.plan.findings import findings_to_data
+    from placer.plan.findings import findings_to_data, over
     from placer.summary import findings_text, verdict_text
 
     found = read_plan(plan)
@@ -206,7 +207,7 @@ def check(
     report = judge_against(found, given, load_board(board) if board is not None else None)
     findings = find(found) if report.passed else ()  # where nets are in pieces nothing can be said of currents
     warnings = (*report.warnings, *recorded_otherwise(found, findings))
-    bears = not any(finding.severity == "error" for finding in findings)
+    bears = not over(findings)
     if as_json:
         told = {"faults": diagnostics_to_data(report.faults), "warnings": diagnostics_to_data(warnings)}
         print_json({"passed": report.passed and bears, **told, "findings": findings_to_data(findings)})
@@ -232,25 +233,19 @@ def guide(
 ) -> Exit:
     """Write the guide, drawings and lists of a plan; a plan with faults gets none."""
     crop_margin = crop_margin_of(crop, margin)
-    from placer.check.judge import judge
-    from placer.guide.write import write_guide
-    from placer.limits.voltage import refusals
-    from placer.plan.crop import crop as saw
+    from placer.guiding import make_guide
     from placer.plan.crop import crop_text
-    from placer.plan.file import read_plan
+    from placer.plan.findings import over
+    from placer.summary import findings_text
 
-    found = read_plan(plan)
-    faults = judge(found).faults
-    if faults:
-        raise PlacerError(*faults, exit_code=Exit.FAULTS)
-    refused = refusals(found.circuit)
-    if refused:
-        raise PlacerError(*refused)
-    sawn = None if crop_margin is None else saw(found, crop_margin)
-    for path in write_guide(found, out or plan.parent, sawn, paper.value):
+    made = make_guide(plan, out, crop_margin, paper.value)
+    print_diagnostics(made.warnings, errors())
+    for line in findings_text(over(made.plan.findings)):
+        errors().print(Text(line), soft_wrap=True)
+    for path in made.files:
         typer.echo(str(path))
-    if sawn is not None:
-        typer.echo(crop_text(sawn, found.board))
+    if made.crop is not None:
+        typer.echo(crop_text(made.crop, made.plan.board))
     return Exit.OK
 
 

@@ -46,7 +46,7 @@ def result_text(result: Result) -> str:
 
 def findings_text(findings: Sequence[Finding]) -> list[str]:
     """Return what was found of current, voltage and heat, a line each, the gravest first."""
-    from placer.limits.words import in_order, line
+    from placer.plan.findings import in_order, line
 
     return [f"bears     {line(finding)}" for finding in in_order(findings)]
 

@@ -35,7 +35,7 @@ LAYERS = (
     ("plan",),
     ("check", "guide", "limits", "solve"),
     ("arguments", "choose", "interrupt", "netlist", "outputs", "progress"),
-    ("planning",),
+    ("guiding", "planning"),
     ("printing", "summary"),
     ("cli",),
 )

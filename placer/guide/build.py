@@ -13,6 +13,7 @@ from placer.guide.wire import cut_places, wire_pieces
 from placer.plan.area import used_area
 from placer.plan.conductors import natural_key
 from placer.plan.crop import Crop
+from placer.plan.findings import in_order
 from placer.plan.model import Plan
 
 
@@ -29,6 +30,7 @@ def build_guide(plan: Plan, crop: Crop | None = None) -> Guide:
         cut_places(plan),
         TOUCH,
         _tools(plan, crop),
+        tuple(in_order(plan.findings)),
     )
 
 

@@ -1,6 +1,6 @@
 """Cautions, chosen by what the circuit holds, each with the moment and the parts that it matters for.
 
-Law comes first. A circuit that speaks of the mains is told not to be built.
+Law comes first. A circuit that speaks of the mains is told not to be built, nor is one with a limit exceeded as it is.
 """
 
 from __future__ import annotations
@@ -14,6 +14,7 @@ from placer.guide.values import farads, ohms
 from placer.guide.words import is_mosfet, is_polarised_can, is_regulator, is_resistor, socketed
 from placer.packages.model import Package
 from placer.plan.conductors import natural_key
+from placer.plan.findings import over
 from placer.plan.model import Plan
 
 # Touchable extra-low voltage, DC, dry: IEC 60364-4-41, from memory.
@@ -36,7 +37,7 @@ _BATTERY = re.compile(r"lead[- ]acid|battery|\baccu|\bNi-?MH\b|\bNi-?Cd\b", re.I
 
 def build_cautions(plan: Plan) -> tuple[Caution, ...]:
     """All cautions of a plan, the gravest first."""
-    return (*_danger(plan), *_always(), *_by_parts(plan))
+    return (*_danger(plan), *_over(plan), *_always(), *_by_parts(plan))
 
 
 def _texts(plan: Plan) -> Iterator[tuple[str, str]]:
@@ -77,6 +78,21 @@ def _danger(plan: Plan) -> Iterator[Caution]:
             f"{', '.join(f'{net.name} ({net.volts:g} V)' for net in high)}: above 60 V DC these boards are no "
             "protection against shock. Leave it to licensed practice under the local codes.",
         )
+
+
+def _over(plan: Plan) -> Iterator[Caution]:
+    """What is above its limit: each before the work begins, and all of them once more before power."""
+    exceeded = over(plan.findings)
+    for finding in exceeded:
+        text = f"{_sentence(finding.message)} {_sentence(finding.mend)}".rstrip()
+        yield Caution("limit", "Above a limit: do not build it as it is", text)
+    if exceeded:
+        text = f"Until this is mended: {'; '.join(finding.message for finding in exceeded)}."
+        yield Caution("limit", "Above a limit: do not switch on", text, "power")
+
+
+def _sentence(text: str) -> str:
+    return f"{text[:1].upper()}{text[1:]}." if text else ""
 
 
 def _always() -> Iterator[Caution]:

@@ -23,6 +23,7 @@ from placer.guide.sheet import Row, legend_scene
 from placer.guide.step import Guide
 from placer.guide.svg import number, write_svg
 from placer.guide.typeface import FAMILY, faces, fitted
+from placer.plan.findings import gist
 from placer.plan.model import Plan
 
 
@@ -38,6 +39,7 @@ def guide_pdf(plan: Plan, guide: Guide, scenes: Mapping[str, Scene], paper: str 
         "paper": size.name,
         "geometry": {"margin": MARGIN_MM, "foot": FOOT_MM, "head": HEAD_MM, "bar": BAR_MM, "gap": GAP_MM},
         "guide": asdict(guide),
+        "gist": gist(guide.findings),
         "pages": list(_true_scale(pictures, sign_rows(plan, sawn=sawn), size)),
         "pictures": list(_step_pictures(guide, pictures)),
     }

@@ -7,6 +7,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
+from placer.plan.findings import Finding
+
 KINDS = ("saw", "cut", "bridge", "jumper", "part", "socket", "ic", "check")
 PROBE_KINDS = ("continuity", "isolation", "resistance")
 
@@ -170,7 +172,8 @@ class Summary:
 class Guide:
     """Everything that the guide says.
 
-    ``touch``: how to measure, in words, for the head of the test sheet. ``tools``: what to have at hand.
+    ``touch``: how to measure, in words, for the head of the test sheet. ``tools``: what to have at hand. ``findings``:
+    what copper, gaps and parts bear, the gravest first; () where nobody looked.
     """
 
     summary: Summary
@@ -183,3 +186,4 @@ class Guide:
     cuts: tuple[CutPlace, ...]
     touch: tuple[str, ...] = ()
     tools: tuple[str, ...] = field(default=())
+    findings: tuple[Finding, ...] = ()

@@ -1,10 +1,8 @@
-"""Findings in words: amounts, lists, and the rows that summaries and guides show."""
+"""Figures, amounts and lists as findings tell them."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
-
-from placer.plan.findings import SEVERITIES, Finding
+from collections.abc import Iterable
 
 DIGITS = 6
 
@@ -35,25 +33,3 @@ def listed(names: Iterable[object], most: int = 8) -> str:
     if len(words) > most:
         words = [*words[:most], f"{len(words) - most} more"]
     return " and ".join([", ".join(words[:-1]), words[-1]]) if len(words) > 1 else "".join(words)
-
-
-def in_order(findings: Iterable[Finding]) -> list[Finding]:
-    """Return findings with the gravest first, else in their own order."""
-    return sorted(findings, key=lambda finding: SEVERITIES.index(finding.severity))
-
-
-def line(finding: Finding) -> str:
-    """Return a finding as one line of text, its mend included."""
-    mend = f" ({finding.mend})" if finding.mend else ""
-    return f"{finding.severity}: {finding.message}{mend}"
-
-
-def rows(findings: Sequence[Finding]) -> list[tuple[str, str, str, str]]:
-    """Return (severity, what, mend, source) rows for a table, the gravest first."""
-    return [(f.severity, f.message, f.mend, f.source) for f in in_order(findings)]
-
-
-def gist(findings: Sequence[Finding]) -> str:
-    """Return how many errors, warnings and notes there are, ``none`` where there is nothing."""
-    counts = [(sum(f.severity == severity for f in findings), severity) for severity in SEVERITIES]
-    return listed(f"{n} {word}{'' if n == 1 else 's'}" for n, word in counts if n) or "none"

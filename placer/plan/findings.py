@@ -61,3 +61,30 @@ def same_findings(one: Iterable[Finding], other: Iterable[Finding]) -> bool:
         for a, b in zip(first, second, strict=True)
         for name in a.figures
     )
+
+
+def in_order(findings: Iterable[Finding]) -> list[Finding]:
+    """Return findings with the gravest first, else in their own order."""
+    return sorted(findings, key=lambda finding: SEVERITIES.index(finding.severity))
+
+
+def over(findings: Iterable[Finding]) -> list[Finding]:
+    """Return those that are above a limit: what they speak of is not to be built as it is."""
+    return [finding for finding in findings if finding.severity == "error"]
+
+
+def line(finding: Finding) -> str:
+    """Return a finding as one line of text, its mend included."""
+    mend = f" ({finding.mend})" if finding.mend else ""
+    return f"{finding.severity}: {finding.message}{mend}"
+
+
+def gist(findings: Iterable[Finding]) -> str:
+    """Return how many errors, warnings and notes there are, ``none`` where there is nothing.
+
+    >>> gist([Finding("a", "note", ""), Finding("b", "error", ""), Finding("c", "note", "")])
+    '1 error, 2 notes'
+    """
+    found = [finding.severity for finding in findings]
+    counts = [(found.count(severity), severity) for severity in SEVERITIES]
+    return ", ".join(f"{n} {word}{'' if n == 1 else 's'}" for n, word in counts if n) or "none"

@@ -14,7 +14,7 @@ import io
 import os
 import sys
 from collections.abc import Iterable, Sequence
-from dataclasses import astuple, dataclass, fields
+from dataclasses import astuple, dataclass, fields, replace
 from pathlib import Path
 
 import matplotlib
@@ -24,6 +24,7 @@ from placer.check.judge import judge
 from placer.circuit.model import Circuit
 from placer.circuit.read_yaml import read_circuit
 from placer.guide.write import write_guide
+from placer.limits.find import find
 from placer.plan.file import write_plan
 from placer.plan.model import Options, Plan
 from placer.solve.api import Request
@@ -197,6 +198,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
             failed.append(circuit.name)
             sys.stderr.write(f"{circuit.name}: no plan\n")
             continue
+        plan = replace(plan, findings=find(plan))
         folder = given.out / circuit.name
         write_guide(plan, folder)
         write_plan(plan, folder / "plan.json")

@@ -7,6 +7,7 @@ import json
 import pytest
 
 from placer.errors import Exit
+from placer.plan.file import plan_from_data, plan_to_data, write_plan
 
 LAMP = """\
 circuit: comb-lamp
@@ -56,6 +57,22 @@ def test_a_plan_above_a_limit_is_written_and_ends_with_1(run, tmp_path):
     assert "1 limit exceeded; do not build it as it is" in run("check", "out/plan.json").out
 
 
+def test_an_older_file_is_looked_at_when_its_guide_is_written(run, tmp_path):
+    planned(run, lamp(tmp_path, ohms="100", volts="10"), "--quiet")
+    path = tmp_path / "out" / "plan.json"
+    data = json.loads(path.read_text("utf-8"))
+    assert "R1 (axial-0207, 100 ohm) turns 1 W into heat" in (tmp_path / "out" / "guide.html").read_text("utf-8")
+    del data["findings"]
+    older = plan_from_data(data, "plan.json")
+    write_plan(older, tmp_path / "older.json")
+
+    guided = run("guide", "older.json", "--out", "guide")
+    assert guided.code == Exit.OK
+    assert "R1 (axial-0207, 100 ohm) turns 1 W into heat" in guided.err.replace("\n", " ")
+    for name in ("guide.html", "guide.pdf"):
+        assert (tmp_path / "guide" / name).read_bytes() == (tmp_path / "out" / name).read_bytes()
+
+
 def test_quiet_still_tells_what_is_above_a_limit(run, tmp_path):
     ran = planned(run, lamp(tmp_path, ohms="100", volts="10"), "--quiet")
     assert (ran.code, ran.out) == (Exit.FAULTS, "")
@@ -79,8 +96,6 @@ def test_what_is_not_for_such_boards_is_refused_before_the_search(run, tmp_path,
 
 
 def test_a_plan_whose_circuit_was_made_dangerous_gets_no_guide_and_does_not_pass(run, tmp_path):
-    from placer.plan.file import plan_from_data, plan_to_data, write_plan
-
     planned(run, lamp(tmp_path), "--quiet")
     data = json.loads((tmp_path / "out" / "plan.json").read_text("utf-8"))
     data["circuit"]["data"]["nets"]["VCC"]["volts"] = 230

@@ -88,7 +88,7 @@ class Page:
         return self.js(
             """[
               ...(document.documentElement.scrollWidth > innerWidth ? ["the page"] : []),
-              ...[...document.querySelectorAll("header, nav, #views, .tools, #trace, #walk")]
+              ...[...document.querySelectorAll("header, #over, nav, #views, .tools, #trace, #walk")]
                 .filter((e) => e.scrollWidth > e.clientWidth + 1).map((e) => e.id || e.tagName),
             ]"""
         )

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import random
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 from placer.boards.catalogue import load_board
 from placer.boards.model import Board
@@ -13,6 +14,7 @@ from placer.guide.bodies import part_art
 from placer.guide.room import Box
 from placer.packages.catalogue import lookup
 from placer.packages.model import Diagonal, Flying, Package, Rigid, TwoLead
+from placer.plan.findings import Finding
 from placer.plan.model import Cut, Jumper, Placement, Plan, Proof, Score, SolveInfo
 
 Spec = tuple[str, str, str, str, Mapping[str, str]]  # ref, package, value, mount, pins
@@ -208,7 +210,7 @@ def hostile() -> Plan:
     quotes = "\"'`><img src=x onerror=harmed=1>&amp;]]>"
     rtl = "\u202e\u05d0\u05d1\u05d2 evil"
     long = "R" + "9" * 120
-    return make_plan(
+    plan = make_plan(
         f"</title>{script}",
         board,
         [
@@ -222,3 +224,9 @@ def hostile() -> Plan:
         [(script, "a8", "j8"), (quotes, "b10", "g10"), ("N" * 150, "c12", "h12")],
         [Cut(between=("L+14", "L+15"))],
     )
+    findings = (
+        Finding("resistor-power-near", "warning", f"{quotes} is warm", (quotes, rtl), {}, script, '#eval("1") *mend*'),
+        Finding("resistor-power", "error", f"{script} is hot", (script, long, "a5", "jumper 1"), {}, rtl, quotes),
+        Finding("current-basis", "note", f"{rtl} and {'N' * 150} are not known"),
+    )
+    return replace(plan, findings=findings)

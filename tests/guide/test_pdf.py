@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import subprocess
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
 
@@ -18,6 +19,7 @@ from placer.guide.paper import BAR_MM, GAP_MM, HEAD_MM, MARGIN_MM
 from placer.guide.pdf import guide_pdf
 from placer.guide.picture import picture_of
 from placer.guide.scene import Circle
+from placer.plan.findings import Finding
 from placer.plan.model import Plan
 from tests.guide.plans import generated, hostile, lantern
 from tests.outside import need
@@ -65,8 +67,11 @@ def outline(sheet: np.ndarray, x_mm: float, y_mm: float) -> tuple[float, float, 
 
 
 def ring_centres(sheet: np.ndarray, expected: dict[str, tuple[float, float]]) -> dict[str, tuple[float, float]]:
-    """The centre of each hole that is drawn as an open ring, from the middle of its ink, mm."""
-    found = {}
+    """The centre of each hole that is drawn as an open ring, from the middle of its ink, mm.
+
+    What a label or a body covers has more ink than a ring alone, and most are open: those near the median count.
+    """
+    inks, centres = {}, {}
     for hole, (x_mm, y_mm) in expected.items():
         reach = 0.75
         x0, y0 = round((x_mm - reach) * PX), round((y_mm - reach) * PX)
@@ -75,11 +80,13 @@ def ring_centres(sheet: np.ndarray, expected: dict[str, tuple[float, float]]) ->
         if not ink.sum():
             continue
         rows, columns = np.indices(ink.shape) + 0.5
-        found[hole] = (
+        inks[hole] = float(ink.sum())
+        centres[hole] = (
             float(x0 + (columns * ink).sum() / ink.sum()) / PX,
             float(y0 + (rows * ink).sum() / ink.sum()) / PX,
         )
-    return found
+    whole = float(np.median(list(inks.values())))
+    return {hole: at for hole, at in centres.items() if abs(inks[hole] / whole - 1) < 0.05}
 
 
 def open_holes(plan: Plan, side: str) -> dict[str, tuple[float, float]]:
@@ -101,32 +108,31 @@ def open_holes(plan: Plan, side: str) -> dict[str, tuple[float, float]]:
 
 @pytest.mark.parametrize("paper", ["a4", "letter"])
 def test_pitch_and_mirror_over_the_whole_board(paper: str, tmp_path: Path) -> None:
-    """2.54 mm (0.1 in) a step from the first free hole to the last, both sides on one page."""
+    """2.54 mm (0.1 in) a step, fitted to every open hole (least squares); both sides on one page.
+
+    A pitch that is off by a little is off by that much at each step: over the whole board it must stay below 0.02 mm.
+    """
     plan = lantern()
     pdf = pdf_of("lantern", paper)
     sheet = picture(pdf, page_with(pdf, "Both sides at true scale"), tmp_path)
     corner = MARGIN_MM + BAR_MM, MARGIN_MM + HEAD_MM
     width = picture_of(plan_scenes(plan)["board"]).window[2]
     measured = {}
-    open_good: dict[str, list[str]] = {}
-    for side, left in (("board", corner[0]), ("copper", corner[0] + width + GAP_MM)):
+    for side, left, sense in (("board", corner[0], 1), ("copper", corner[0] + width + GAP_MM, -1)):
         expected = {hole: (left + x, corner[1] + y) for hole, (x, y) in open_holes(plan, side).items()}
         assert len(expected) > 60
         measured[side] = ring_centres(sheet, expected)
-        # Covered by a label or a body: the ink is not that of a ring alone. Most are open.
-        good = [h for h, at in measured[side].items() if np.hypot(*(np.subtract(at, expected[h]))) < 0.03]
-        assert len(good) > 40
-        open_good[side] = good
-        rows = [plan.board.holes[h].y for h in good]
-        assert max(rows) - min(rows) >= 28  # over the board's whole length
-        a, b = min(good, key=lambda h: plan.board.holes[h].y), max(good, key=lambda h: plan.board.holes[h].y)
-        first, last = plan.board.holes[a], plan.board.holes[b]
-        sense = -1 if side == "copper" else 1
-        step_y = (measured[side][b][1] - measured[side][a][1]) - 2.54 * (last.y - first.y)
-        step_x = (measured[side][b][0] - measured[side][a][0]) - sense * 2.54 * (last.x - first.x)
-        assert abs(step_y) < 0.02 + 1 / PX
-        assert abs(step_x) < 0.02 + 1 / PX
-    both = sorted(set(open_good["board"]) & set(open_good["copper"]))
+        assert len(measured[side]) > 60
+        at = np.array([(plan.board.holes[h].x, plan.board.holes[h].y) for h in measured[side]], dtype=float)
+        found = np.array(list(measured[side].values()))
+        (pitches, *_) = np.linalg.lstsq(np.column_stack([at, np.ones(len(at))]), found, rcond=None)
+        steps = np.ptp(at, axis=0)
+        assert steps.tolist() == [17, 29]  # from the first column to the last, from the first row to the last
+        meant = np.array([[sense * 2.54, 0], [0, 2.54]])  # columns run across, mirrored on the copper side; rows down
+        assert np.abs((pitches[:2] - meant) * steps[:, None]).max() < 0.02
+        # And no hole stands off the grid.
+        assert np.abs(at @ pitches[:2] + pitches[2] - found).max() < 0.02
+    both = sorted(set(measured["board"]) & set(measured["copper"]))
     assert len(both) > 20
     sums = [measured["board"][h][0] + measured["copper"][h][0] for h in both]
     assert max(sums) - min(sums) < 0.06  # x + mirrored x is the same for every hole
@@ -184,6 +190,30 @@ def test_every_step_probe_part_and_wire_is_in_the_pdf() -> None:
         assert caution.text[:40].replace(" ", "") in squeezed
 
 
+def test_findings_are_told_before_power_and_errors_first_of_all() -> None:
+    """A resistor above its power class: at the top, in the table and once more before power."""
+    hot = Finding("resistor-power", "error", "R3 turns 1 W into heat", ("R3",), {}, "power class", "use 2 W")
+    drop = Finding("voltage-drop", "note", "9.5 mV are lost along VCC", ("VCC",), {}, "law of Ohm")
+    plan = replace(lantern(), findings=(drop, hot))
+    said = " ".join(words(guide_pdf(plan, build_guide(plan), plan_scenes(plan))))
+
+    top, _, rest = said.partition("Parts Count Value")
+    assert "Above a limit: do not build it as it is R3 turns 1 W into heat. Use 2 W." in top
+    bears = rest.partition("What it bears")[2].partition("First power-up")[0]
+    assert "1 error, 1 note." in bears
+    table = bears.partition("Found Mend Source")[2]
+    assert table.index("Error R3 turns 1 W into heat use 2 W power class") < table.index(
+        "Note 9.5 mV are lost along VCC"
+    )
+    assert "law of Ohm" in table
+    power = rest.partition("First power-up")[2]
+    assert "do not switch on Until this is mended: R3 turns 1 W into heat." in power
+
+
+def test_a_plan_without_errors_is_not_warned_of_as_a_whole() -> None:
+    assert "Above a limit" not in " ".join(words(pdf_of("lantern", "a4")))
+
+
 def test_same_plan_same_bytes_and_no_date() -> None:
     plan = lantern()
     again = guide_pdf(plan, build_guide(plan), plan_scenes(plan), "a4")
@@ -198,6 +228,9 @@ def test_names_that_look_like_markup_are_set_as_they_are() -> None:
     assert "<script>harmed=1</script>" in said
     assert '#eval("1")$x$*bold*@ref\\u{41}' in said
     assert "#include" in said
+    bears = said.partition("Whatitbears")[2]
+    assert "<script>harmed=1</script>ishot" in bears
+    assert '#eval("1")*mend*' in bears
 
 
 def test_the_typeface_comes_with_the_document() -> None:

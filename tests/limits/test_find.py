@@ -14,8 +14,8 @@ from placer.circuit.model import Circuit
 from placer.errors import Diagnostic
 from placer.limits import laws
 from placer.limits.find import find, recorded_otherwise
-from placer.limits.words import gist, in_order, line, listed, rows
-from placer.plan.findings import Finding
+from placer.limits.words import listed
+from placer.plan.findings import Finding, gist, in_order, line, over
 from placer.plan.model import Cut, Plan
 from tests.check.plans import plan_of
 from tests.limits.test_dc import circuit
@@ -291,8 +291,8 @@ SOME = (Finding("b", "note", "two"), Finding("a", "error", "one", mend="less"))
 def test_findings_in_words() -> None:
     assert [f.code for f in in_order(SOME)] == ["a", "b"]
     assert line(SOME[1]) == "error: one (less)"
-    assert rows(SOME)[0] == ("error", "one", "less", "")
-    assert gist(SOME) == "1 error and 1 note"
+    assert [f.code for f in over(SOME)] == ["a"]
+    assert gist(SOME) == "1 error, 1 note"
     assert gist(()) == "none"
     assert listed(range(12), 3) == "0, 1, 2 and 9 more"
 
