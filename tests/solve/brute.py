@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 import numpy.typing as npt
 
-from placer.boards.model import Board, Hole
+from placer.boards.model import Board
 from placer.circuit.model import Apart, Circuit, Owned, Part, PinRef, Region, Short, Together
 from placer.plan.model import Cut, Jumper, Options, Placement, Plan, Proof, Score, SolveInfo
 from tests.solve.backtrack import explore
@@ -79,42 +79,43 @@ class _Search:
         self.poses = [poses(self.ground, circuit, part, options) for part in self.parts]
         self.nodes, self.most_nodes, self.meter = 0, most_nodes, Meter(MOST_WAYS)
         self.net_of, self.n_nets = _nets(circuit)
-        self.poses = [
-            [p for p in own if self._keeps_strips(part, p) and self._agree_on_shared(part, p, part, p)]
-            for part, own in zip(self.parts, self.poses, strict=True)
-        ]
+        if self.shared:
+            self.poses = [
+                [p for p in own if self._keeps_strips(part, p) and self._keeps_shared(part, [p], part, [p]).all()]
+                for part, own in zip(self.parts, self.poses, strict=True)
+            ]
 
-    def _net_at(self, part: Part, pose: Pose) -> list[tuple[str, Hole]]:
-        """The name of the net at each pin of a pose ("" for none), with its hole."""
+    def _nets_of(self, part: Part) -> list[str]:
+        """The name of the net at each pin, "" for none."""
         names = [net.name for net in self.circuit.nets]
         numbers = [self.net_of[PinRef(part.ref, pin)] for pin in self.circuit.packages[part.package].pins]
-        return [
-            (names[n] if n < len(names) else "", self.ground.holes[h]) for n, h in zip(numbers, pose.holes, strict=True)
-        ]
+        return [names[n] if n < len(names) else "" for n in numbers]
 
     def _keeps_strips(self, part: Part, pose: Pose) -> bool:
-        """No lead on a strip that is another net's own."""
+        """No lead on a strip that is another net's own, and one on each strip that this part is to stand on."""
         own = {wish.strip: wish.net for wish in self.shared if isinstance(wish, Owned)}
         on = {hole: strip.name for strip in self.board.strips for hole in strip.holes}
-        stands = {(on[hole.address], net) for net, hole in self._net_at(part, pose)}
+        nets = self._nets_of(part)
+        stands = {(on[self.ground.holes[h].address], net) for h, net in zip(pose.holes, nets, strict=True)}
         owed = {(wish.strip, wish.net) for wish, ref in self.given if ref == part.ref}
         return owed <= stands and all(own.get(strip, net) == net for strip, net in stands)
 
-    def _agree_on_shared(self, part: Part, pose: Pose, other: Part, theirs: Pose) -> bool:
-        """Do two poses keep the squares and distances that are wished for, as far as they two can tell?"""
-        mine, others = self._net_at(part, pose), self._net_at(other, theirs)
-        for wish in self.shared:
-            for net, a in mine:
-                for far, b in others:
-                    across = max(abs(a.x - b.x), abs(a.y - b.y))
-                    if isinstance(wish, Together) and {part.ref, other.ref} <= set(wish.parts) and across > wish.steps:
-                        return False
-                    if isinstance(wish, Short) and net == far == wish.net and 2.54 * across > wish.mm + 1e-9:
-                        return False
-                    apart = 2.54 * math.hypot(a.x - b.x, a.y - b.y)
-                    if isinstance(wish, Apart) and {net, far} == set(wish.nets) and apart < wish.mm - 1e-9:
-                        return False
-        return True
+    def _keeps_shared(self, part: Part, mine: list[Pose], other: Part, theirs: list[Pose]) -> npt.NDArray[np.bool_]:
+        """[pose of part, pose of other]: squares and distances that are wished for, as far as these two can tell."""
+        fine = np.ones((len(mine), len(theirs)), dtype=bool)
+        x, y = (np.array([getattr(hole, axis) for hole in self.ground.holes]) for axis in ("x", "y"))
+        for m, net in enumerate(self._nets_of(part)):
+            for k, far in enumerate(self._nets_of(other)):
+                a, b = np.array([p.holes[m] for p in mine], int), np.array([q.holes[k] for q in theirs], int)
+                dx, dy = np.abs(x[a][:, None] - x[b][None, :]), np.abs(y[a][:, None] - y[b][None, :])
+                for wish in self.shared:
+                    if isinstance(wish, Together) and {part.ref, other.ref} <= set(wish.parts):
+                        fine &= np.maximum(dx, dy) <= wish.steps
+                    elif isinstance(wish, Short) and net == far == wish.net:
+                        fine &= 2.54 * np.maximum(dx, dy) <= wish.mm + 1e-9
+                    elif isinstance(wish, Apart) and {net, far} == set(wish.nets):
+                        fine &= 2.54 * np.hypot(dx, dy) >= wish.mm - 1e-9
+        return fine
 
     def answer(self) -> Answer:
         """The least cost, with a plan."""
@@ -196,10 +197,7 @@ class _Search:
             fine &= (self.covers[rows, None] & pins[None, cols]) == 0
             fine &= self._wishes(a, b) & self._wishes(b, a).T
             if self.shared:
-                one, two = self.parts[a], self.parts[b]
-                fine &= np.array(
-                    [[self._agree_on_shared(one, p, two, q) for q in self.poses[b]] for p in self.poses[a]]
-                )
+                fine &= self._keeps_shared(self.parts[a], self.poses[a], self.parts[b], self.poses[b])
             agree[rows, cols] = fine
             agree[cols, rows] = fine.T
         return agree
