@@ -4,7 +4,8 @@
 
 Every circuit is planned on the smallest five-hole board of the table in outputs/results.md by rounds of work, so that
 the figures are the same every time. For each habit: how often it is kept of how often it is wished for, in the plan
-without habits and in the one with them.
+without habits and in the one with them. ``--worth 2`` plans a third time, each habit worth so many jumpers, and says
+what those that are not kept for nothing would cost.
 """
 
 from __future__ import annotations
@@ -18,7 +19,7 @@ from placer.boards.catalogue import load_board
 from placer.check.case import Case
 from placer.check.judge import judge
 from placer.check.wanted import times_kept
-from placer.circuit.model import HABITS
+from placer.circuit.model import HABITS, Force, Wishes
 from placer.circuit.read_yaml import read_circuit
 from placer.plan.model import Options, Plan
 from placer.plan.wanted import wanted
@@ -39,6 +40,7 @@ class Habits:
     name: str
     without: Plan
     plan: Plan
+    raised: Plan | None = None  # each habit worth jumpers
 
     @property
     def extra(self) -> float:
@@ -46,9 +48,11 @@ class Habits:
         return round(self.plan.score.cost - self.without.score.cost, 6)
 
 
-def planned(name: str, effort: int, seed: int, *, habits: bool) -> Plan:
+def planned(name: str, effort: int, seed: int, *, habits: bool, worth: float | None = None) -> Plan:
     """A demo circuit on a five-hole board. Raises AssertionError where there is no plan."""
     circuit, _ = read_circuit(NETLISTS / f"{name}.yaml")
+    if worth is not None:
+        circuit = replace(circuit, wishes=Wishes(habits=dict.fromkeys(HABITS, Force(cost=worth))))
     board = load_board("five-hole-63" if name in LARGER else "five-hole-30")
     request = Request(circuit, board, Options(allow_cuts=False, habits=habits), seconds=None, effort=effort, seed=seed)
     plan = solve(request, lambda plan: judge(plan).faults).plan
@@ -87,6 +91,12 @@ def table(found: Sequence[Habits]) -> str:
     cells = "".join(f"{f'{sums[h][0]} -> {sums[h][1]} of {sums[h][2]}':>16}" for h in HABITS)
     cost = [sum(plan.score.cost for plan in plans) for plans in zip(*((o.without, o.plan) for o in found), strict=True)]
     wire = [sum(p.score.jumper_mm for p in plans) for plans in zip(*((o.without, o.plan) for o in found), strict=True)]
+    for one in found:
+        if one.raised is not None:
+            score = one.raised.score
+            broken = sum(tally.of - tally.kept for tally in score.wishes)
+            said = "all habits kept" if not broken else f"{broken} habits broken"
+            lines.append(f"{one.name:28}each worth jumpers: cost {score.cost:g} in jumpers, {said}")
     lines.append(f"{'all':28}{cost[0]:13g}{cost[1]:6g}{wire[0]:12.0f}{wire[1]:7.0f}{cells}")
     return "\n".join(lines) + "\n"
 
@@ -97,10 +107,13 @@ def main(arguments: Sequence[str] | None = None) -> int:
     parser.add_argument("--effort", type=int, default=EFFORT, help="rounds of each search")
     parser.add_argument("--seed", type=int, default=1, help="where the random search starts")
     parser.add_argument("--only", nargs="*", choices=demo_names(), default=demo_names(), help="some circuits")
+    parser.add_argument("--worth", type=float, help="plan once more, each habit worth so many jumpers")
     given = parser.parse_args(arguments)
     found = []
     for name in given.only:
         plans = [planned(name, given.effort, given.seed, habits=habits) for habits in (False, True)]
+        if given.worth is not None:
+            plans.append(planned(name, given.effort, given.seed, habits=True, worth=given.worth))
         found.append(Habits(name, *plans))
         sys.stderr.write(f"{name} ")
         sys.stderr.flush()
