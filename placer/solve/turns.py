@@ -13,7 +13,7 @@ PATIENCE = 12.0  # about seconds of work without a result after which a member w
 LONGEST_WAIT = 4  # rounds
 MANY_ITEMS = 36  # of so many items a proof to the end is not in reach: its turn is every other round
 ITEMS_AT_HALF_SPEED = 70
-MOST_PROPOSALS_A_SECOND = 1_900_000
+MOST_PROPOSALS_A_SECOND = 1_300_000
 STARTING = 4  # rounds that go on while the proof starts in a process of its own
 
 
