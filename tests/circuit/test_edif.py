@@ -269,7 +269,9 @@ def test_a_near_name_is_offered():
 @pytest.mark.parametrize("name", ["ga\x8dte", "x" * 162, "%10%" * 40, "two  words", "\u202egate"])
 def test_what_a_name_and_a_remark_may_not_hold_is_taken_out(name):
     """Found by mutated files: names and remarks that no circuit file can hold."""
-    text = board(f"{R1} {NET}").replace("(design d ", f'(design (rename d "{name}") (property ABOUT (string "a\n\t {name}")) ')
+    text = board(f"{R1} {NET}").replace(
+        "(design d ", f'(design (rename d "{name}") (property ABOUT (string "a\n\t {name}")) '
+    )
     circuit = resolve(read(text)[0], PartsMap(), Problems())
     assert circuit is not None
     assert circuit_from_data(circuit_to_data(circuit)) == circuit
