@@ -16,6 +16,9 @@ from placer.solve.room import shortage
 Try = Callable[[Board], Outcome]
 """A short search on a board."""
 
+UNNAMED = frozenset(("wish-unknown-hole", "wish-unknown-strip", "port-unknown"))
+"""What is said of a board that has no hole, strip or port of the name in a wish."""
+
 
 @dataclass(frozen=True)
 class Choice:
@@ -43,7 +46,8 @@ def choose_board(circuit: Circuit, options_for: Callable[[Board], Options], shor
     """Return the first candidate on which counting finds no shortage and a short search finds a plan.
 
     Where no short search finds one, the roomiest board that counting does not rule out is left to the long search.
-    Raises PlacerError (no plan) when every board of the catalogue is ruled out; it says why the roomiest is.
+    Raises PlacerError (no plan) when every board of the catalogue is ruled out; it says why the roomiest is that has
+    what the wishes name.
     """
     undecided: list[Board] = []
     refused: dict[str, tuple[Diagnostic, ...]] = {}
@@ -65,7 +69,9 @@ def choose_board(circuit: Circuit, options_for: Callable[[Board], Options], shor
     if undecided:
         board = max(undecided, key=lambda b: len(b.holes))
         return Choice(board, "no short search found a plan; this is the roomiest board that is not ruled out")
-    roomiest = max(refused, key=lambda name: len(load_board(name).holes))
+    # A board that lacks what a wish names is not the one that was meant, unless all of them lack it.
+    meant = [name for name, reasons in refused.items() if not any(r.code in UNNAMED for r in reasons)] or list(refused)
+    roomiest = max(meant, key=lambda name: len(load_board(name).holes))
     message = f"no board of the catalogue takes the circuit; even on {roomiest}:"
     headline = Diagnostic("no-board-fits", message, "split the circuit, or describe a larger board (--board FILE)")
     raise PlacerError(headline, *refused[roomiest], exit_code=Exit.NO_PLAN)

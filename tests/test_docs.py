@@ -20,7 +20,10 @@ from placer.cli import app
 from placer.errors import Exit
 from placer.packages.catalogue import lookup
 from placer.plan.model import Options
+from placer.planning import Checked
+from placer.solve.api import Request
 from placer.solve.room import shortage
+from placer.solve.run import solve
 
 ROOT = Path(__file__).resolve().parents[1]
 README = (ROOT / "README.md").read_text(encoding="utf-8")
@@ -144,6 +147,14 @@ def test_a_circuit_example_reads_without_a_warning_and_has_room(text: str) -> No
     assert shortage(circuit, load_board("five-hole-30"), Options(allow_cuts=False)) == ()
 
 
+@pytest.mark.parametrize("text", CIRCUITS, ids=lambda text: text.split("\n")[0])
+def test_a_circuit_example_has_a_plan(text: str) -> None:
+    """Wishes included: an example that cannot be built teaches nothing."""
+    circuit, _ = read_circuit(Path("example.yaml"), text=text)
+    request = Request(circuit, load_board("five-hole-30"), Options(allow_cuts=False), seconds=None, effort=2)
+    assert solve(request, Checked()).plan is not None
+
+
 @pytest.mark.parametrize("text", BOARDS, ids=lambda text: text.split("\n")[0])
 def test_a_board_example_is_short_and_sound(text: str) -> None:
     assert len(text.splitlines()) < 30
@@ -182,6 +193,12 @@ def test_the_packages_told_exist() -> None:
             lookup(call[1])
     for name in ("barrel-jack", "pad-3"):
         lookup(name)
+
+
+@pytest.mark.parametrize("name", DOCUMENTS)
+def test_prose_is_wrapped(name: str) -> None:
+    prose = re.sub(r"^```.*?^```$", "", DOCUMENTS[name], flags=re.MULTILINE | re.DOTALL).splitlines()
+    assert [line for line in prose if len(line) > 120 and not line.startswith(("|", "!["))] == []
 
 
 # --- paths ---------------------------------------------------------------------------------------------------------

@@ -194,18 +194,28 @@ class _Search:
 
     def conflict(self) -> Conflict | None:
         """Find a refuted set soon, then drop what can be dropped."""
-        for parts, wishes in self._starts():
+        for parts, wishes in self._in_order():
             if self.stopped():
                 return None
             if self.possible(parts, wishes, quick=True) is False:
                 return self._shrink(parts, wishes)
         return None
 
+    def _in_order(self) -> Iterator[tuple[frozenset[str], frozenset[Wish]]]:
+        """What to begin with; first what the empty board refuses, for the models of the rest may take all the time."""
+        if not self._fit_alone(self.circuit):
+            for start in self._starts():
+                if self.stopped():
+                    return
+                if not self._fit_alone(without(self.circuit, *start)):
+                    yield start
+        yield from self._starts()
+
     def _starts(self) -> Iterator[tuple[frozenset[str], frozenset[Wish]]]:
         """Parts and wishes to begin with: single parts, those that wishes tie together, all with wishes, all."""
         all_parts = self.circuit.parts
         by_ref = {p.ref: wishes_of(p) for p in all_parts}
-        for part in all_parts if not self._each_fits() else ():
+        for part in all_parts if not self._fit_alone(self.circuit) else ():
             alone = frozenset(w for w in shared_wishes(self.circuit) if self._about(w) <= {part.ref})
             yield frozenset((part.ref,)), frozenset(by_ref[part.ref]) | alone
         for part in all_parts:
@@ -227,10 +237,10 @@ class _Search:
             yield frozenset(wishing), every
         yield frozenset(p.ref for p in all_parts), every
 
-    def _each_fits(self) -> bool:
+    def _fit_alone(self, circuit: Circuit) -> bool:
         """Every part by itself has a place on the empty board with its wishes kept."""
         try:
-            build(self.circuit, self.request.board, self.request.options)
+            build(circuit, self.request.board, self.request.options)
         except PlacerError:
             return False
         return True

@@ -16,7 +16,7 @@ import numpy as np
 import numpy.typing as npt
 
 from placer.boards.model import Board, CutRule
-from placer.circuit.model import Circuit, Owned, Part, PinRef, Region, Shared
+from placer.circuit.model import Apart, Circuit, Owned, Part, PinRef, Region, Shared, Together
 from placer.errors import Diagnostic, PlacerError
 from placer.packages.model import STEP_UM, Flying
 from placer.plan.model import Options
@@ -162,7 +162,7 @@ def build(circuit: Circuit, board: Board, options: Options, named: Board | None 
                     ways = apart
                 kept = [(s, w) for s, w in zip(forms, ways, strict=True) if len(w)]
                 if not kept:
-                    raise PlacerError(_nowhere(part, board, own if len(own) < len(pins) else (), circuit.wishes.shared))
+                    raise PlacerError(_nowhere(part, board, own if len(own) < len(pins) else (), circuit))
                 if plain:
                     known[kind] = kept
             for k, p in enumerate(own):
@@ -354,7 +354,7 @@ class _Room:
         return np.flatnonzero(ok).astype(np.int64)
 
 
-def _nowhere(part: Part, board: Board, lead: tuple[str, ...], shared: Sequence[Shared]) -> Diagnostic:
+def _nowhere(part: Part, board: Board, lead: tuple[str, ...], circuit: Circuit) -> Diagnostic:
     name = f"{part.ref}{'.' + lead[0] if lead else ''}"
     wishes = []
     place = part.place
@@ -362,7 +362,7 @@ def _nowhere(part: Part, board: Board, lead: tuple[str, ...], shared: Sequence[S
         wishes.append("at: {" + ", ".join(f"{p}: {h}" for p, h in place.at.items()) + "}")
     words = ("edge", "rotation", "mount", "side")
     wishes += [f"{word}: {getattr(place, word)}" for word in words if getattr(place, word) is not None]
-    wishes += [wish.words for wish in shared if isinstance(wish, Region) or wish.force.binding]
+    wishes += [wish.words for wish in circuit.wishes.shared if _stands_in_the_way(wish, part, circuit)]
     if wishes:
         kept = "its wish" if len(wishes) == 1 else "all of"
         return Diagnostic(
@@ -375,6 +375,20 @@ def _nowhere(part: Part, board: Board, lead: tuple[str, ...], shared: Sequence[S
         f"{name} ({part.package}) fits nowhere on board {board.name}, even when the board is empty",
         "Choose a board with holes where the part needs them, or another package.",
     )
+
+
+def _stands_in_the_way(wish: Shared, part: Part, circuit: Circuit) -> bool:
+    """False for a wish of the circuit that says nothing of where this part by itself may be."""
+    if isinstance(wish, Region):
+        return True
+    nets = {net.name for net in circuit.nets if any(pin.part == part.ref for pin in net.pins)}
+    if isinstance(wish, Together):
+        concerned = part.ref in wish.parts
+    elif isinstance(wish, Apart):
+        concerned = nets >= set(wish.nets)
+    else:
+        concerned = isinstance(wish, Owned) or wish.net in nets
+    return concerned and wish.force.binding
 
 
 def steps_between(problem: Problem, a: int, b: int) -> float:

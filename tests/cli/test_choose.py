@@ -48,6 +48,16 @@ def test_when_every_board_is_ruled_out_the_roomiest_says_why():
     assert caught.value.diagnostics[1].message == max(candidates(), key=lambda b: len(b.holes)).name
 
 
+def test_a_board_without_the_holes_that_a_wish_names_does_not_speak_for_the_others():
+    def short_search(board):
+        code = "why" if board.name == "five-hole-63" else "wish-unknown-hole"
+        return Outcome(None, (Diagnostic(code, board.name),), proved_impossible=True)
+
+    with pytest.raises(PlacerError) as caught:
+        choose(short_search)
+    assert caught.value.diagnostics[1].message == "five-hole-63"
+
+
 def test_an_interrupt_ends_the_choice():
     with pytest.raises(PlacerError) as caught:
         choose(lambda _board: Outcome(None, interrupted=True))

@@ -201,3 +201,19 @@ def test_the_command_names_the_wishes(tmp_path: Path, capsys: pytest.CaptureFixt
     told = capsys.readouterr().err
     assert "wishes-in-conflict" in told
     assert "R2 away: [{part: R1, mm: 100}]" in told
+
+
+def test_what_the_empty_board_refuses_is_named_first(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Neighbouring pins of one connector cannot be 5 mm apart; wishes that could be kept take no time before that."""
+    source = tmp_path / "scale.yaml"
+    source.write_text(
+        "circuit: scale\nparts:\n  J1: {package: header-3}\n  R1: {package: axial-0207}\n  R2: {package: axial-0207}\n"
+        "nets:\n  VCC: [J1.1, R1.1]\n  MID: [J1.2, R1.2, R2.1]\n  GND: [J1.3, R2.2]\n"
+        "wishes:\n  together: [{parts: [R1, R2], steps: 10}]\n  rails: {VCC: L+}\n"
+        "  apart: [{nets: [MID, VCC], mm: 5}]\n"
+    )
+    arguments = ["plan", str(source), "--board", "five-hole-30", "--effort", "1", "--out", str(tmp_path / "out")]
+    assert main([*arguments, "--quiet"]) == Exit.NO_PLAN
+    nowhere, conflict = (line for line in capsys.readouterr().err.splitlines() if "[wish" in line)
+    assert "together" not in nowhere, "J1 is not in that wish"
+    assert "cannot be kept (with J1, R1, R2 on the board): apart: {nets: [MID, VCC], mm: 5}" in conflict
