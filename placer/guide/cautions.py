@@ -17,8 +17,9 @@ from placer.plan.conductors import natural_key
 from placer.plan.findings import over
 from placer.plan.model import Plan
 
-# Touchable extra-low voltage, DC, dry: IEC 60364-4-41, from memory.
+# Touchable extra-low voltage, dry, DC and AC: IEC 60364-4-41 (DC), and what limits/ warns of (AC), from memory.
 _TOUCH_VOLTS = 60.0
+_TOUCH_VOLTS_AC = 30.0  # RMS
 # Half of the 0.25 W class, so that the resistor can be touched: common practice, no source.
 _WARM_WATTS = 0.125
 _HIGH_FARADS = 1e-3  # worth discharging before one works on; common practice, no source
@@ -70,13 +71,17 @@ def _danger(plan: Plan) -> Iterator[Caution]:
             "start",
             refs,
         )
-    high = [net for net in plan.circuit.nets if net.volts is not None and abs(net.volts) > _TOUCH_VOLTS]
+    high = [
+        net
+        for net in plan.circuit.nets
+        if net.volts is not None and abs(net.volts) > (_TOUCH_VOLTS_AC if net.ac else _TOUCH_VOLTS)
+    ]
     if high:
         yield Caution(
             "voltage",
             "Voltage that is not safe to touch",
-            f"{', '.join(f'{net.name} ({net.volts:g} V)' for net in high)}: above 60 V DC these boards are no "
-            "protection against shock. Leave it to licensed practice under the local codes.",
+            f"{', '.join(f'{net.name} ({net.volts:g} V)' for net in high)}: above 60 V DC or 30 V AC these boards "
+            "are no protection against shock. Leave it to licensed practice under the local codes.",
         )
 
 

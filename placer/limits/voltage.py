@@ -166,7 +166,7 @@ def _mains(subject: str, words: str, where: tuple[str, ...]) -> Finding:
         where,
         {},
         laws.REFUSE_SOURCE,
-        f"{CAUTION}; where nothing here meets the mains, name it otherwise (100 V DC, say)",
+        f"{CAUTION}; where nothing here can ever meet the mains, say what it is in words that do not speak of it",
     )
 
 
