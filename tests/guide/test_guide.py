@@ -143,10 +143,10 @@ def test_any_plan_gets_a_guide(board: str) -> None:
 
 
 def test_an_alternating_voltage_is_dangerous_sooner() -> None:
-    def kinds(ac: bool) -> set[str]:
+    def warned(ac: bool) -> set[str]:
         plan = built("hive-lantern")
         nets = (replace(plan.circuit.nets[0], volts=40.0, ac=ac), *plan.circuit.nets[1:])
         return {caution.kind for caution in build_cautions(replace(plan, circuit=replace(plan.circuit, nets=nets)))}
 
-    assert "voltage" in kinds(ac=True)
-    assert "voltage" not in kinds(ac=False)
+    assert "voltage" in warned(ac=True)
+    assert "voltage" not in warned(ac=False)

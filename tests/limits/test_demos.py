@@ -29,7 +29,7 @@ NOTES = {
     },
 }
 
-# How currents are known is always said; drops are noted from 10 mV on (the mixer's ground 13, the warmer's 10 and 16).
+# How currents are known is always said; drops are noted from 10 mV on (the mixer's ground, the warmer's supply and ground).
 ALWAYS = ("current-basis", "voltage-drop")
 
 
@@ -41,8 +41,8 @@ def test_findings_of_the_demo_plans_are_those_looked_at(name: str) -> None:
 
     assert told == set(JUSTIFIED.get(name, {}))
     assert notes == set(NOTES.get(name, {}))
-    # 1 A at most runs in any of them, over a rail of at most 39 mohm with its wires: a plan made anew changes little.
-    assert all(f.figures["drop_V"] < 0.05 for f in findings if f.code == "voltage-drop")
+    # 1 A at most runs in any of them, over no more than three rails of 39 mohm one after another with their wires.
+    assert all(f.figures["drop_V"] < 0.15 for f in findings if f.code == "voltage-drop")
 
 
 @pytest.mark.parametrize("name", CIRCUITS)
