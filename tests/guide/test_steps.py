@@ -147,7 +147,7 @@ def as_text(steps: tuple[Step, ...]) -> str:
     return "\n".join(f"{s.number}. {s.title}\n   {s.text}\n   Then: {s.check}" for s in steps) + "\n"
 
 
-@pytest.mark.parametrize("name", ["gate-blinker", "gate-blinker-long-strip-16x20"])
+@pytest.mark.parametrize("name", ["gate-blinker-five-hole-30", "gate-blinker-long-strip-16x20"])
 def test_the_words_are_those_that_were_read(name: str) -> None:
     """Read through once as a beginner would; set PLACER_UPDATE_GOLDEN=1 to write anew, then read again."""
     plan = built(name)

@@ -29,7 +29,7 @@ NOTES = {
     },
 }
 
-# How currents are known is always said; drops are noted from 10 mV on (the mixer's ground, the warmer's supply and ground).
+# How currents are known is always said; drops are noted from 10 mV on (the ground of the mixer, both of the warmer).
 ALWAYS = ("current-basis", "voltage-drop")
 
 
