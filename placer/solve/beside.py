@@ -23,6 +23,7 @@ from placer.solve import child
 from placer.solve.frame import Stopped
 from placer.solve.problem import Problem, build
 from placer.solve.prover import Finding, Prover
+from placer.solve.turns import MANY_ITEMS
 
 FIRST_WORK = 0.4  # about seconds, done here before another process takes over
 POLL_SECONDS = 0.05
@@ -41,7 +42,9 @@ class Beside:
     def __init__(self, p: Problem, seed: int, stopped: Stopped, *, alone: bool) -> None:
         self.p, self.seed, self.stopped, self.alone = p, seed, stopped, alone
         self.lost = False
-        self._here: Prover | None = Prover(p, seed, stopped)
+        # Of many parts even the first portion takes seconds, in which nothing else would get on.
+        many = not alone and len(p.items) >= MANY_ITEMS
+        self._here: Prover | None = None if many else Prover(p, seed, stopped)
         self._done_here = 0.0
         self._process: subprocess.Popen[bytes] | None = None
         self._answers: queue.Queue[Any] = queue.Queue()
