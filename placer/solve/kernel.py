@@ -13,12 +13,15 @@ from placer.solve.bodies import fits, hole_of, overlap, pin_hole
 from placer.solve.compiled import chance, compiled, draw, inner, raw, set_chance
 from placer.solve.layout import (
     ANCHOR,
+    CUT_AT,
+    CUT_BETWEEN,
     CUTS,
     DEFICIT,
     GROUP_SHIFT,
     HSTRIP,
     HX,
     HY,
+    ITEM_NET,
     ITEM_PINS,
     ITEM_SHAPE,
     JUMPERS,
@@ -32,6 +35,8 @@ from placer.solve.layout import (
     N_MOVABLE,
     N_MOVED,
     N_RIGID,
+    NEAR,
+    NET_W,
     NEW_ANCHOR,
     NEW_SHAPE,
     OCC,
@@ -158,6 +163,26 @@ def mend(world: Ints, state: Ints, totals: Floats, tries: int, weights: Floats, 
 
 
 @inner
+def reach(w: Ints, s: Ints, hole: int, first: int, last: int) -> tuple[int, int]:
+    """Of the holes ``first`` to ``last`` of a strip, those up to the next pin of another net than that in ``hole``."""
+    o = s[w[OCC] + hole]
+    net = w[w[ITEM_NET] + w[NET_W] * (o >> 6) + (o & 63)]
+    low = hole
+    while low > first:
+        o = s[w[OCC] + low - 1]
+        if o >= 0 and w[w[ITEM_NET] + w[NET_W] * (o >> 6) + (o & 63)] != net:
+            break
+        low -= 1
+    high = hole
+    while high < last:
+        o = s[w[OCC] + high + 1]
+        if o >= 0 and w[w[ITEM_NET] + w[NET_W] * (o >> 6) + (o & 63)] != net:
+            break
+        high += 1
+    return low, high
+
+
+@inner
 def record(w: Ints, s: Ints, f: Floats, weight: Floats, best_shape: Ints, best_anchor: Ints, best: Floats) -> bool:
     """Keep the state as the best when it is legal and cheaper, or as cheap and better liked, or with shorter wires."""
     if f[SHORTS] + f[OVERLAPS] + f[WIRELESS] + f[DEFICIT] + f[WISHES] > 0.5:
@@ -245,11 +270,17 @@ def search(
             n_moved = 1
             s[w[MOVED]] = i
             for k in range(w[w[ITEM_PINS] + i]):
-                strip = w[w[HSTRIP] + pin_hole(w, s, i, k)]
+                own = pin_hole(w, s, i, k)
+                strip = w[w[HSTRIP] + own]
+                first = w[w[SSTART] + strip]
+                last = first + w[w[SLEN] + strip] - 1
                 if w[w[SLEN] + strip] > 8:
-                    continue
-                for p in range(w[w[SLEN] + strip]):
-                    o = s[w[OCC] + w[w[SSTART] + strip] + p]
+                    if w[w[CUT_AT] + strip] + w[w[CUT_BETWEEN] + strip] == 0:
+                        continue
+                    # Of a strip that may be cut, what shares the segment and stands near.
+                    first, last = reach(w, s, own, max(first, own - 2 * w[NEAR]), min(last, own + 2 * w[NEAR]))
+                for p in range(first, last + 1):
+                    o = s[w[OCC] + p]
                     if o >= 0 and n_moved < MAX_MOVED:
                         j = o >> 6
                         if w[w[ITEM_PINS] + j] > 2 and j != i:
