@@ -13,7 +13,7 @@ from typing import Any
 
 import networkx as nx
 
-from placer.solve.arrange import ArrangeSearch, Lines
+from placer.solve.arrange import ArrangeSearch
 from placer.solve.arrays import Places
 from placer.solve.claims import Answer, Claim, Copies, Pin, connected, only, pieces, ties, without_pin
 from placer.solve.cores import Verdict
@@ -21,6 +21,8 @@ from placer.solve.frame import Stopped
 from placer.solve.pool import Pool
 from placer.solve.problem import Problem
 from placer.solve.proposal import Conflict, Proposal
+from placer.solve.standing import Lines
+from placer.solve.wiring import wire
 
 QUICK, WHOLE = 0.1, 2.0  # the solver's deterministic time for one question
 PATIENCE, SMALL = 8, 6  # so many questions about more than so many parts may stay open before no more are asked
@@ -54,8 +56,28 @@ class CutTheory:
             yield None
         if len(self.conflicts) > before:
             yield Verdict(True)
+        elif places is None:
+            yield Verdict(asserted=self._conflict(claim))
+        elif self._wired(places, proposal):
+            yield Verdict(places=places)
         else:
-            yield Verdict(places=places) if places is not None else Verdict(asserted=self._conflict(claim))
+            yield Verdict(asserted=self._conflict(claim), lasting=True, start=places)
+
+    def _wired(self, places: Places, proposal: Proposal) -> bool:
+        """The parts can be wired as they stand, with no more jumpers and cuts than were proposed."""
+        p, on = self.p, proposal.strip
+        wiring = wire(p, places)
+        if wiring is None:
+            return False
+        nets: dict[int, set[int]] = {}
+        for (i, k), s in on.items():
+            nets.setdefault(p.items[i].nets[k], set()).add(s)
+        split = len(proposal.split)
+        saved = sum(on[i, k] != on[j, m] or p.items[i].nets[k] in proposal.split for i, k, j, m in p.joins)
+        jumpers = sum(len(strips) - 1 for strips in nets.values()) + split - saved
+        cuts = sum(map(len, nets.values())) - len(set(on.values())) + split
+        made = len(wiring.drilled) + len(wiring.severed)
+        return len(wiring.wires) <= jumpers and made <= cuts
 
     def _claim(self, proposal: Proposal) -> Claim:
         """What is proposed, said without positions."""

@@ -82,6 +82,9 @@ class StripModel:
             self.base += self.prices.cut * (len(self._pins) - strips)
         for _ in self._beside(items):
             yield
+        for n, pins in self._pins.items():
+            if len(pins) > 1 and any(self._severable[s] for q in pins for s in self.pin_at[q]):
+                self._splits(n)  # whatever is said of pins that share a strip is said of one piece of it
         _, joins = p.pins_and_joins()
         for n, pins in list(self._pins.items()):
             if len(pins) > 1 and (self._nets is None or n in self._nets):
@@ -278,8 +281,9 @@ class StripModel:
                 save = sat.new()
                 saves.append(save)
                 for s, on in self.pin_at[i, k].items():
-                    if s in self.pin_at[j, m] and not self._severable[s]:
-                        sat.add([-save, -on, -self.pin_at[j, m][s]])
+                    if s in self.pin_at[j, m]:
+                        split = [self._splits(n)] if self._severable[s] else []
+                        sat.add([-save, -on, -self.pin_at[j, m][s], *split])
         for paid in unsaved(sat, pieces, saves):
             self._cost(paid, self.prices.jumper)
 

@@ -14,11 +14,12 @@ from dataclasses import dataclass, replace
 
 import networkx as nx
 
-from placer.solve.arrange import ArrangeSearch, Lines
+from placer.solve.arrange import ArrangeSearch
 from placer.solve.claims import Claim, Pin, connected, only, unbound, without_pin
 from placer.solve.cluster import LONG, Clusters
 from placer.solve.problem import Problem
 from placer.solve.scene import Scene
+from placer.solve.standing import Lines
 
 MOST_PARTS = 7
 STEPS = 300_000  # comparisons of places for one question
