@@ -1,4 +1,4 @@
-"""The proof beside the search: in a process of its own, for it would hold the interpreter's lock most of the time.
+"""The proof beside the search: in a process of its own, where it would hold the interpreter's lock most of the time.
 
 Small proofs end before a process has started, so the first portions of work are done here. The other process then
 begins anew: what it finds depends on the portions asked for alone, not on when it was started.
@@ -60,9 +60,10 @@ class Beside:
     def advance(self, work: float, best: float, last: float | None) -> Finding:
         """As :meth:`Prover.advance`. ``last``: when (on the monotonic clock) the search ends by itself; None: never."""
         if self._here is not None:
-            found = self._here.advance(work if self.alone else min(work, FIRST_WORK), best)
+            stays = self.alone or self._here.lets_others_run
+            found = self._here.advance(work if stays else min(work, FIRST_WORK), best)
             self._done_here += found.work
-            if not self.alone and self._done_here >= FIRST_WORK:
+            if not self.alone and self._done_here >= FIRST_WORK and not self._here.lets_others_run:
                 self._here = None
             return self._keep(found)
         left = None if last is None else max(0.0, last - time.monotonic())

@@ -107,6 +107,11 @@ class Cores:
         self.start: Places | None = None
         self._learned = 0
 
+    @property
+    def work(self) -> float:
+        """About how many seconds have gone into it, those of the theory left out."""
+        return self.model.sat.work
+
     def run(self) -> Iterator[None]:
         """Go on until the end, yielding often."""
         for _ in self.model.state():

@@ -6,10 +6,10 @@ import itertools
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import Protocol
 
 import numpy as np
 
-from placer.solve.arrange import lines_of
 from placer.solve.arrays import Places
 from placer.solve.cluster import LONG
 from placer.solve.cores import BUILT, DOUBTFUL, IMPOSSIBLE, Cores, Theory
@@ -19,7 +19,9 @@ from placer.solve.prices import Prices
 from placer.solve.problem import Problem
 from placer.solve.shares import ShareModel
 from placer.solve.sharing import SharingTheory
+from placer.solve.standing import lines_of
 from placer.solve.strips import Bools, StripModel
+from placer.solve.whole import Whole, is_small
 
 PORTION = 0.25  # about seconds of work of one member at a time
 MOST_PINS_ON_STRIPS = 40_000  # literals; beyond that the clauses that know positions are too many to be of use
@@ -30,7 +32,8 @@ class Finding:
     """What a portion of work came to.
 
     ``bound``: no plan costs less. ``places``: worth offering; they may turn out to be no plan. ``impossible``: no plan
-    can be. ``ended``: nothing more will come. ``work``: about how many seconds of work it took.
+    can be. ``ended``: nothing more will come. ``work``: about how many seconds of work it took; ``next_work``: how many
+    the next portion may take, where it cannot be cut short (else 0).
     """
 
     bound: float
@@ -38,13 +41,28 @@ class Finding:
     impossible: bool = False
     ended: bool = False
     work: float = 0.0
+    next_work: float = 0.0
+
+
+class Way(Protocol):
+    """A way to a proof. ``bound`` (units); ``ended``: None before the end; ``places`` then, or ``start`` on the way."""
+
+    bound: int
+    ended: str | None
+    places: Places | None
+    start: Places | None
+
+    @property
+    def work(self) -> float:
+        """About how many seconds have gone into it."""
+        ...
 
 
 @dataclass
 class _Member:
-    """One way to state the costs. ``work``: what has gone into it; ``start``: near-plans of it that were handed on."""
+    """A way that is gone. ``work``: what has gone into it; ``start``: near-plans of it that were handed on."""
 
-    cores: Cores
+    way: Way
     steps: Iterator[None]
     work: float = 0.0
     start: Places | None = None
@@ -60,15 +78,22 @@ class Prover:
         self.p, self.seed, self.stopped = p, seed, stopped
         self._prices = Prices.of(p.options.jumper_cost, p.options.cut_cost)
         self._theory: Theory | None = None
+        self._ways: list[Way] = []
         self._members: list[_Member] = []
+        self._whole: Whole | None = None
         self._ended = p.options.jumper_cost <= 0
         self._bound = 0
 
     @property
     def work(self) -> float:
         """About how many seconds have gone into it."""
-        own = sum(member.cores.model.sat.work for member in self._members)
+        own = sum(way.work for way in self._ways)
         return own + (0.0 if self._theory is None else self._theory.work)
+
+    @property
+    def lets_others_run(self) -> bool:
+        """True when most of its work is done without the interpreter's lock."""
+        return self._whole is not None
 
     def advance(self, work: float, best: float) -> Finding:
         """Go on for about so many seconds of work. ``best``: the cost of the best plan known, infinity without one."""
@@ -76,32 +101,38 @@ class Prover:
             return Finding(self._cost(self._bound), ended=True)
         if not self._members:
             self._begin()
+        if self._whole is not None:
+            self._whole.told(best, self._bound)
         began = self.work
         places: Places | None = None
         while self.work - began < work and not self.stopped():
-            # Who is behind has a turn less often, but has one: what it finds helps the others.
-            behind = self._prices.jumper
-            member = min(self._members, key=lambda m: m.work * (1 + (self._bound - m.cores.bound) / behind))
+            member = self._next()
             self._turn(member, PORTION)
-            cores = member.cores
-            self._bound = max(self._bound, cores.bound)
-            if cores.ended == IMPOSSIBLE:
+            way = member.way
+            self._bound = max(self._bound, way.bound)
+            if way.ended == IMPOSSIBLE:
                 self._ended = True
                 return Finding(0.0, impossible=True, ended=True, work=self.work - began)
-            if cores.ended == BUILT:
-                places, self._ended = cores.places, True
-            elif cores.start is not member.start:
-                places = member.start = cores.start
-            if cores.ended == DOUBTFUL:
+            if way.ended == BUILT:
+                places, self._ended = way.places, True
+            elif way.start is not member.start:
+                places = member.start = way.start
+            if way.ended == DOUBTFUL:
                 self._members.remove(member)
             self._ended |= not self._members or self._cost(self._bound) >= best - 1e-9
-            if self._ended:
+            if self._ended or places is not None:
                 break
-        return Finding(self._cost(self._bound), places, ended=self._ended, work=self.work - began)
+        wants = 0.0 if self._ended or self._whole is None or self._next().way is not self._whole else self._whole.wants
+        return Finding(self._cost(self._bound), places, ended=self._ended, work=self.work - began, next_work=wants)
+
+    def _next(self) -> _Member:
+        """Who has the next turn: who is behind has one less often, but has one, for what it finds helps the others."""
+        behind = self._prices.jumper
+        return min(self._members, key=lambda m: m.work * (1 + (self._bound - m.way.bound) / behind))
 
     def _turn(self, member: _Member, work: float) -> None:
         began = self.work
-        while member.cores.ended is None and self.work - began < work:
+        while member.way.ended is None and self.work - began < work:
             if self.stopped() or next(member.steps, member) is member:
                 break
         member.work += self.work - began
@@ -115,13 +146,24 @@ class Prover:
         seen = frame(p, pick_anchor(p))
         assert seen is not None  # noqa: S101 - nobody stops it
         theory, short = theory_of(p, seen, self.stopped, self.seed)
+        lines = lines_of(p)
+        whole = lines is not None and is_small(p)
+        if whole:
+            theory = None  # clauses alone soon tell most of the bound; the rest is left to who knows everything
         self._theory = theory
         if isinstance(theory, SharingTheory) and names_all_others(seen, short):
             cores = Cores(ShareModel(seen, self._prices, short), theory)
-            self._members.append(_Member(cores, itertools.chain(theory.foresee(), cores.run())))
+            self._add(cores, itertools.chain(theory.foresee(), cores.run()))
         if not self._members or pins_on_strips(seen) <= MOST_PINS_ON_STRIPS:
             cores = Cores(StripModel(seen, self._prices, short, half=turns_upside_down(p)), theory)
-            self._members.append(_Member(cores, cores.run()))
+            self._add(cores, cores.run())
+        if lines is not None and whole:
+            self._whole = Whole(p, lines, self._prices, self.stopped, self.seed)
+            self._add(self._whole, self._whole.run())
+
+    def _add(self, way: Way, steps: Iterator[None]) -> None:
+        self._ways.append(way)
+        self._members.append(_Member(way, steps))
 
 
 def names_all_others(seen: Frame, short: Bools) -> bool:

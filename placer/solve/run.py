@@ -29,6 +29,7 @@ from placer.solve.turns import STARTING, Turns, first_proposals, proposals_a_sec
 from placer.solve.wiring import wire
 
 SEARCH_SHARE = 0.92  # of the time; the rest is for polishing
+WAITING = 0.25  # of what a portion of the proof may take, others go on; it may also take less, and is then waited for
 POLISH_PROPOSALS = 300_000
 TIGHTEN_PROPOSALS = 400_000
 # Temperature and weight of a step of wire: no one pair is best for all plans, so each has its turn.
@@ -117,12 +118,13 @@ class _Run:
         turns, rate = Turns(store.problem), proposals_a_second(store.problem)
         asked: Future[Finding] | None = None
         round_no = answer_in = 0
+        wants = 0.0  # the work that the next portion of the proof may take
         while not self.stopped() and (request.effort is None or round_no < request.effort):
             started, rank, bound = store.seconds, store.rank, store.bound
             work = turns.work
             # The first round only makes plans; later ones give one worker (of two or more) to the proof.
             if asked is None and round_no > 0 and turns.proof:
-                answer_in = STARTING if proof.starts else 1
+                answer_in = STARTING if proof.starts else max(1, round(WAITING * wants / work))
                 asked = pool.submit(proof.advance, work, rank[0], self.deadline)
             proving = asked is not None
             share = first_proposals(store.problem) if round_no == 0 else round(work * rate)
@@ -135,6 +137,7 @@ class _Run:
             answer_in -= 1
             if asked is not None and (answer_in == 0 or self.stopped()):
                 finding, asked = asked.result(), None
+                wants = finding.next_work
                 turns.told(finding, paid=self._take(finding))
             turns.annealed(paid=annealed)
             self.phases.append(
