@@ -60,7 +60,7 @@ class Way(Protocol):
 
 @dataclass
 class _Member:
-    """A way that is gone. ``work``: what has gone into it; ``start``: near-plans of it that were handed on."""
+    """A way that is taken. ``work``: what has gone into it; ``start``: near-plans of it that were handed on."""
 
     way: Way
     steps: Iterator[None]
