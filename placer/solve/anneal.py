@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+import time
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
@@ -21,7 +22,8 @@ SEARCH_LENGTH = 0.02  # weight of a step of wire against a jumper of 1
 POLISH_COLD = 0.03
 # Temperature at which a run begins again from the best state (0: from a fresh start, hot), and its length in units of
 # so many proposals an item: no one kind is best for all circuits. Some are lenient: see :meth:`Annealer.resume`.
-RUNS = (
+# Where strips may be severed, what a run comes to is settled while it is hot: there, all begin afresh.
+RUNS_UNCUT = (
     (0.0, 1, False),
     (0.5, 2, True),
     (0.0, 1, False),
@@ -29,6 +31,7 @@ RUNS = (
     (0.0, 6, True),
     (0.5, 2, False),
 )
+RUNS_CUT = ((0.0, 1, False), (0.0, 1, False), (0.0, 1, True))
 RUN_PROPOSALS_AN_ITEM = 20_000
 LONGEST_RUN = 4_000_000
 # The first state of all is mended with penalties that grow by and by, jumpers and cuts counting little.
@@ -55,14 +58,22 @@ TIGHT_LIKING = 2.0  # and a habit that is broken both
 
 
 class Annealer:
-    """One worker's stream of runs. The same problem, seed and sequence of calls give the same results."""
+    """One worker's stream of runs. The same problem, seed and sequence of calls give the same results.
 
-    def __init__(self, arrays: Arrays, seed: int, stopped: Callable[[], bool]) -> None:
+    ``last``: when (on the monotonic clock) the search ends: the runs then share what time is left. Without it they
+    have a fixed length each.
+    """
+
+    def __init__(self, arrays: Arrays, seed: int, stopped: Callable[[], bool], last: float | None = None) -> None:
         self.arrays = arrays
         self.rng = np.random.default_rng(seed)
         self.stopped = stopped
+        self.last = last
+        self._chunks_done, self._since = 0, time.monotonic()
         self.penalty = 1.0
         self.runs = 0
+        p = arrays.problem
+        self._kinds = RUNS_CUT if any(map(p.severable, range(len(p.slen)))) else RUNS_UNCUT
         self._search: Iterator[Found | None] | None = None
         self._stop_cost = -1.0
         self._best: Found | None = None
@@ -204,6 +215,7 @@ class Annealer:
                 break
             fresh = self._best is None
             better = next(self._search)
+            self._chunks_done += 1
             if better is not None:
                 found.append(better)
                 if fresh or better.cost <= stop_cost + 1e-9:
@@ -219,7 +231,7 @@ class Annealer:
                 for found in self._first(lenient=turn % 2 == 1):
                     self._note(found)
                     yield found
-            hot, length, lenient = RUNS[turn % len(RUNS)]
+            hot, length, lenient = self._kinds[turn % len(self._kinds)]
             best = self._best
             again = best is not None and hot > 0
             state = (
@@ -229,9 +241,18 @@ class Annealer:
                 yield None
             if state is None:
                 continue
-            for found in self._chunks(state, unit * length, hot if again else T_HOT, lenient=lenient):
+            length_here = self._fitted(unit * length)
+            for found in self._chunks(state, length_here, hot if again else T_HOT, lenient=lenient):
                 self._note(found)
                 yield found
+
+    def _fitted(self, proposals: int) -> int:
+        """About so many proposals, such that the last run of all ends cold when the time is up."""
+        passed = time.monotonic() - self._since
+        if self.last is None or passed <= 0:
+            return proposals
+        left = CHUNK * self._chunks_done * (self.last - self._since - passed) / passed
+        return max(CHUNK, round(left / max(1, round(left / proposals))))
 
     @property
     def best(self) -> Found | None:

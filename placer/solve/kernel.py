@@ -57,6 +57,8 @@ from placer.solve.layout import (
 from placer.solve.moves import anchor_for, propose, random_place, try_move, undo
 from placer.solve.pricing import energy
 
+FEW = 8  # parts; a board for so few may be too full to move them one by one
+
 
 @compiled
 def construct(
@@ -319,6 +321,16 @@ def search(
             s[w[MOVED] + 1] = j
             s[w[NEW_SHAPE]], s[w[NEW_ANCHOR]] = si, ai
             s[w[NEW_SHAPE] + 1], s[w[NEW_ANCHOR] + 1] = sj, aj
+        elif r < 0.15 and n_mov <= FEW:  # two at once, anywhere: one after the other they may not get past each other
+            j = w[w[MOVABLE] + draw(n_mov)]
+            if j == i:
+                continue
+            n_moved = 2
+            s[w[MOVED] + 1] = j
+            s[w[NEW_SHAPE]], s[w[NEW_ANCHOR]] = random_place(w, i)
+            s[w[NEW_SHAPE] + 1], s[w[NEW_ANCHOR] + 1] = random_place(w, j)
+            if s[w[NEW_SHAPE]] < 0 or s[w[NEW_SHAPE] + 1] < 0:
+                continue
         else:
             shape, a = propose(w, s, i, chance())
             if shape < 0 or (shape == s[w[SHAPE] + i] and a == s[w[ANCHOR] + i]):

@@ -101,7 +101,8 @@ class _Run:
     def _rounds(self) -> None:
         store, request = self.store, self.request
         workers = max(1, request.workers)
-        streams = [Annealer(self.arrays, request.seed * 7919 + k, self.stopped) for k in range(workers)]
+        seeds = [request.seed * 7919 + k for k in range(workers)]
+        streams = [Annealer(self.arrays, seed, self.stopped, self.deadline) for seed in seeds]
         proof = Beside(store.problem, request.seed, self.stopped, alone=workers == 1)
         if request.start is not None:
             self._begin_from(request.start)
