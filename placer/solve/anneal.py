@@ -12,6 +12,7 @@ import numpy as np
 from placer.solve import kernel, layout
 from placer.solve.arrays import Arrays, Places
 from placer.solve.layout import Floats, Ints
+from placer.solve.problem import Problem
 from placer.solve.tighten import leads_area, tighten
 
 State = tuple[Ints, Floats]
@@ -38,9 +39,19 @@ LONGEST_RUN = 4_000_000
 MENDINGS, MENDING, MEND_TRIES = 4, 24, 400  # how often, chunks, places for an item that is in the way
 MEND_HOT, MEND_COLD = 0.35, 0.1
 STRICT, LAX, GROWTH, CAP = 2.0, 0.25, 1.08, 8.0
+GENTLE = 4  # chunks after which mending is forced
 PENALTIES = (layout.SHORTS, layout.OVERLAPS, layout.WIRELESS, layout.DEFICIT, layout.WISHES)
 START_TRIES = (120, 600)  # an item, of a start state; more where that does not do
+BUSY = 0.7  # of the time, about; others have turns as well
+TIMED = 20  # chunks after which their own speed counts
 KEPT = 3  # states that a portion of the search hands on
+ITEMS_AT_HALF_SPEED = 70
+MOST_PROPOSALS_A_SECOND = 1_300_000
+
+
+def proposals_a_second(p: Problem) -> int:
+    """About how many moves of the local search take as long as a second of the proof's work."""
+    return round(MOST_PROPOSALS_A_SECOND / (1 + len(p.items) / ITEMS_AT_HALF_SPEED))
 
 
 @dataclass(frozen=True)
@@ -69,7 +80,8 @@ class Annealer:
         self.rng = np.random.default_rng(seed)
         self.stopped = stopped
         self.last = last
-        self._chunks_done, self._since = 0, time.monotonic()
+        self.chunks = 0  # so many have been done
+        self._timed, self._busy = 0, 0.0  # of the chunks of its runs, how many took how many seconds
         self.penalty = 1.0
         self.runs = 0
         p = arrays.problem
@@ -215,7 +227,7 @@ class Annealer:
                 break
             fresh = self._best is None
             better = next(self._search)
-            self._chunks_done += 1
+            self.chunks += 1
             if better is not None:
                 found.append(better)
                 if fresh or better.cost <= stop_cost + 1e-9:
@@ -227,6 +239,8 @@ class Annealer:
         n = self.arrays.n_items
         unit = min(LONGEST_RUN, RUN_PROPOSALS_AN_ITEM * max(10, n))
         for turn in itertools.count():
+            if self.stopped():
+                yield None  # runs that are stopped at once yield nothing
             if self._best is None:
                 for found in self._first(lenient=turn % 2 == 1):
                     self._note(found)
@@ -248,10 +262,11 @@ class Annealer:
 
     def _fitted(self, proposals: int) -> int:
         """About so many proposals, such that the last run of all ends cold when the time is up."""
-        passed = time.monotonic() - self._since
-        if self.last is None or passed <= 0:
+        if self.last is None:
             return proposals
-        left = CHUNK * self._chunks_done * (self.last - self._since - passed) / passed
+        known = self._timed >= TIMED
+        rate = CHUNK * self._timed / self._busy if known else proposals_a_second(self.arrays.problem)
+        left = BUSY * (self.last - time.monotonic()) * rate
         return max(CHUNK, round(left / max(1, round(left / proposals))))
 
     @property
@@ -299,12 +314,34 @@ class Annealer:
             if w[layout.N_MOVABLE] == 0:
                 return
             if c % 4 == 3:
-                kernel.mend(w, *state, MEND_TRIES, weight, self._seed())
+                kernel.mend(w, *state, MEND_TRIES, weight, self._seed(), force=c % cycle >= GENTLE)
             for term in PENALTIES:
                 if state[1][term] > 0.5:
                     weight[term] = min(CAP * least[term], GROWTH * weight[term])
             if c % cycle == cycle - 1:
                 weight = least.copy()
+
+    def _mended(
+        self, w: Ints, state: State, weight: Floats, shape: Ints, anchor: Ints, best: Floats
+    ) -> Iterator[Found | None]:
+        """The end of a run that is cheap but not legal: it stays cold, and penalties grow until it is, or dear.
+
+        With many parts there is nearly always some short or overlap left.
+        """
+        f = state[1]
+        for c in range(max(MENDING, self.arrays.n_items // 4)):
+            wrong = [term for term in PENALTIES if f[term] > 0.5]
+            cost = sum(f[term] * weight[term] for term in (layout.JUMPERS, layout.CUTS, layout.RAISED))
+            if not wrong or cost > best[0] - 1e-9 or self.stopped():
+                return
+            for term in wrong:
+                weight[term] = min(CAP * STRICT, GROWTH * max(STRICT, weight[term]))
+            if c % 4 == 0:
+                kernel.mend(w, *state, MEND_TRIES, weight, self._seed(), force=c >= GENTLE)
+            before = best[0]
+            kernel.search(w, *state, CHUNK, T_COLD, T_COLD, weight, self._seed(), shape, anchor, best, self._stop_cost)
+            better = best[0] < before
+            yield Found(float(best[0]), float(best[1]), self.arrays.places(shape, anchor)) if better else None
 
     def run(
         self,
@@ -353,7 +390,9 @@ class Annealer:
             t0 = hot * (cold / hot) ** (c / chunks)
             t1 = hot * (cold / hot) ** ((c + 1) / chunks)
             before = best.copy()
+            began = time.monotonic()
             kernel.search(w, *state, CHUNK, t0, t1, weight, self._seed(), shape, anchor, best, self._stop_cost)
+            self._timed, self._busy = self._timed + 1, self._busy + time.monotonic() - began
             found = None
             if (best != before).any():
                 found = Found(float(best[0]), float(best[1]), self.arrays.places(shape, anchor))
@@ -370,4 +409,5 @@ class Annealer:
                     else:
                         weight[term] = max(least[term], weight[term] / 1.03)
         if own:
+            yield from self._mended(w, state, weight, shape, anchor, best)
             self.penalty = 1.0 if best[0] < 1e17 else min(4.0, 2 * self.penalty)

@@ -123,8 +123,12 @@ def offends(w: Ints, s: Ints, i: int) -> bool:
 
 
 @compiled
-def mend(world: Ints, state: Ints, totals: Floats, tries: int, weights: Floats, seed: int) -> int:
-    """Take each item that offends to the cheapest of so many places, where one is cheaper. Returns how many moved."""
+def mend(world: Ints, state: Ints, totals: Floats, tries: int, weights: Floats, seed: int, force: bool) -> int:
+    """Take each item that offends to the cheapest of so many places, where one is cheaper. Returns how many moved.
+
+    ``force``: a small one goes to where it does not offend, dearer or not. Where several of one net meet a large part's
+    pin of another, all must leave before anything is gained.
+    """
     w, s, f, weight = raw(world), raw(state), raw(totals), raw(weights)
     set_chance(seed)
     moved = 0
@@ -137,7 +141,8 @@ def mend(world: Ints, state: Ints, totals: Floats, tries: int, weights: Floats, 
             continue
         s[N_MOVED] = 1
         s[w[MOVED]] = i
-        best = energy(f, weight) - 1e-9
+        forced = force and w[w[ITEM_PINS] + i] <= 3
+        best = 1e17 if forced else energy(f, weight) - 1e-9
         bs = -1
         ba = -1
         for tried in range(tries):
@@ -152,7 +157,7 @@ def mend(world: Ints, state: Ints, totals: Floats, tries: int, weights: Floats, 
             s[w[NEW_ANCHOR]] = a
             if try_move(w, s, f, weight, 1e17):
                 e = energy(f, weight)
-                if e < best:
+                if e < best and not (forced and offends(w, s, i)):
                     best = e
                     bs = shape
                     ba = a

@@ -1,7 +1,8 @@
 """The run: members of the search work in rounds of fixed size, until a proof, the time, or the user ends it.
 
 Rounds are reproducible: in each, every worker has one task of a fixed amount of work, and what a task finds is used
-only when the round is over. A search that ends by proof therefore gives the same plan every time.
+only when the round is over. A search that ends by proof therefore gives the same plan every time. Only where a search
+of many parts ends by the clock are a proof's answers taken as they come, and the last runs made to end with it.
 """
 
 from __future__ import annotations
@@ -15,7 +16,7 @@ from typing import Any
 from placer.errors import Diagnostic, PlacerError
 from placer.plan.model import Plan
 from placer.solve import bridging
-from placer.solve.anneal import Annealer, Found
+from placer.solve.anneal import Annealer, Found, proposals_a_second
 from placer.solve.api import Judge, Outcome, Progress, Request
 from placer.solve.arrays import Arrays
 from placer.solve.assemble import assemble, places_of, solve_info
@@ -25,7 +26,7 @@ from placer.solve.problem import build
 from placer.solve.prover import Finding
 from placer.solve.room import shortage
 from placer.solve.store import Store
-from placer.solve.turns import STARTING, Turns, first_proposals, proposals_a_second
+from placer.solve.turns import STARTING, Turns, first_proposals, is_huge, is_large
 from placer.solve.wiring import wire
 
 SEARCH_SHARE = 0.92  # of the time; the rest is for polishing
@@ -72,6 +73,7 @@ class _Run:
         self.stop = stop
         self.last = None if request.seconds is None else time.monotonic() + request.seconds
         self.deadline = None if request.seconds is None else time.monotonic() + SEARCH_SHARE * request.seconds
+        self.patient = request.effort is not None or not is_large(store.problem)
         self.arrays = Arrays(store.problem)
         self.impossible = False
         self.phases: list[dict[str, Any]] = []
@@ -102,7 +104,8 @@ class _Run:
         store, request = self.store, self.request
         workers = max(1, request.workers)
         seeds = [request.seed * 7919 + k for k in range(workers)]
-        streams = [Annealer(self.arrays, seed, self.stopped, self.deadline) for seed in seeds]
+        last = None if self.patient else self.deadline
+        streams = [Annealer(self.arrays, seed, self.stopped, last) for seed in seeds]
         proof = Beside(store.problem, request.seed, self.stopped, alone=workers == 1)
         if request.start is not None:
             self._begin_from(request.start)
@@ -118,28 +121,33 @@ class _Run:
         store, request = self.store, self.request
         turns, rate = Turns(store.problem), proposals_a_second(store.problem)
         asked: Future[Finding] | None = None
-        round_no = answer_in = 0
+        huge = is_huge(store.problem)
+        round_no = answer_in = rounds = 0
         wants = 0.0  # the work that the next portion of the proof may take
         while not self.stopped() and (request.effort is None or round_no < request.effort):
             started, rank, bound = store.seconds, store.rank, store.bound
             work = turns.work
-            # The first round only makes plans; later ones give one worker (of two or more) to the proof.
-            if asked is None and round_no > 0 and turns.proof:
-                answer_in = STARTING if proof.starts else max(1, round(WAITING * wants / work))
+            # The first round only makes plans, and with very many parts all do until each has ended a run; later rounds
+            # give one worker (of two or more) to the proof.
+            if asked is None and round_no > 0 and turns.proof and (not huge or all(s.runs > 1 for s in streams)):
+                answer_in = STARTING if proof.starts and self.patient else max(1, round(WAITING * wants / work))
+                rounds = 0
                 asked = pool.submit(proof.advance, work, rank[0], self.deadline)
             proving = asked is not None
             share = first_proposals(store.problem) if round_no == 0 else round(work * rate)
-            busy = 1 if proving and len(streams) > 1 else 0
-            runs = [(stream, pool.submit(stream.advance, share, bound)) for stream in streams[busy:]]
+            idle = 1 if proving and len(streams) > 1 else 0
+            turn = sorted(streams, key=lambda stream: stream.chunks)[: len(streams) - idle]
+            runs = [(stream, pool.submit(stream.advance, share, bound)) for stream in turn]
             for stream, run in runs:
                 self._offer(stream, run.result(), "annealing")
             _share(streams)
             annealed = store.rank < rank
             answer_in -= 1
-            if asked is not None and (answer_in == 0 or self.stopped()):
+            rounds += 1
+            if asked is not None and ((answer_in <= 0 and (self.patient or asked.done())) or self.stopped()):
                 finding, asked = asked.result(), None
                 wants = finding.next_work
-                turns.told(finding, paid=self._take(finding))
+                turns.told(finding, paid=self._take(finding), rounds=rounds)
             turns.annealed(paid=annealed)
             self.phases.append(
                 {

@@ -11,15 +11,19 @@ from placer.solve.prover import Finding
 FIRST_WORK, MOST_WORK, GROWTH = 0.25, 1.0, 1.5  # about seconds, of each worker in a round
 PATIENCE = 12.0  # about seconds of work without a result after which a member waits for others
 LONGEST_WAIT = 4  # rounds
-MANY_ITEMS = 36  # of so many items a proof to the end is not in reach: its turn is every other round
-ITEMS_AT_HALF_SPEED = 70
-MOST_PROPOSALS_A_SECOND = 1_300_000
+MANY_ITEMS = 36  # of so many items a proof to the end is not in reach: nobody waits for it, and it waits as long
+VERY_MANY_ITEMS = 120  # with so many, the proof begins once plans are good
 STARTING = 4  # rounds that go on while the proof starts in a process of its own
 
 
-def proposals_a_second(p: Problem) -> int:
-    """About how many moves of the local search take as long as a second of the proof's work."""
-    return round(MOST_PROPOSALS_A_SECOND / (1 + len(p.items) / ITEMS_AT_HALF_SPEED))
+def is_huge(p: Problem) -> bool:
+    """True where the proof takes longer to begin than a first run of annealing to end."""
+    return len(p.items) >= VERY_MANY_ITEMS
+
+
+def is_large(p: Problem) -> bool:
+    """True where the proof will hardly end, so that plans need not be the same in each search that ends by one."""
+    return len(p.items) >= MANY_ITEMS
 
 
 def first_proposals(p: Problem) -> int:
@@ -33,7 +37,8 @@ class Turns:
     def __init__(self, p: Problem) -> None:
         self.work = FIRST_WORK
         self.proof = True
-        self._least_wait = 1 if len(p.items) >= MANY_ITEMS else 0
+        self._large = is_large(p)
+        self._least_wait = 1 if self._large else 0
         self._ended = False
         self._work_of_proof = 0.0
         self._paid_at = 0.0
@@ -41,8 +46,10 @@ class Turns:
         self._waited = 0
         self._wait = 0
 
-    def told(self, found: Finding, *, paid: bool) -> None:
-        """The proof had its turn; ``paid``: it raised the bound or bettered the plan."""
+    def told(self, found: Finding, *, paid: bool, rounds: int) -> None:
+        """The proof had its turn, of so many rounds; ``paid``: it raised the bound or bettered the plan."""
+        if self._large:
+            self._least_wait = rounds
         self._ended = found.ended
         self._work_of_proof += found.work
         self._waited = 0
@@ -55,7 +62,7 @@ class Turns:
         self._idle_annealing = 0.0 if paid else self._idle_annealing + self.work
         self.work = min(MOST_WORK, GROWTH * self.work)
         stalled = self._work_of_proof - self._paid_at > max(PATIENCE, self._paid_at)
-        wait = self._least_wait
+        wait = self._least_wait if self._idle_annealing < PATIENCE else min(1, self._least_wait)
         if stalled and self._idle_annealing < PATIENCE:
             # Without results for as long as it took to the last one: now and then, as long as the others do better.
             if self._waited >= self._wait:

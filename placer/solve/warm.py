@@ -19,6 +19,7 @@ from placer.boards.model import Board, Hole, Strip
 from placer.circuit.model import Circuit, Net, Part, PinRef
 from placer.packages.model import Package, TwoLead
 from placer.plan.model import Options
+from placer.solve import kernel
 from placer.solve.anneal import Annealer
 from placer.solve.arrays import Arrays
 from placer.solve.child import end_with_parent
@@ -110,6 +111,7 @@ def _search() -> None:
     annealer = Annealer(arrays, 1, _never)
     state = annealer.start()
     assert state is not None  # noqa: S101 - the two parts fit
+    kernel.mend(arrays.world, *state, 1, annealer.weights(1.0), 0, force=False)
     annealer.advance(1, -1.0)
     for found in annealer.run(state, 1):
         list(annealer.polish(found.places, 1, 0.1, 0.1))
