@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import re
 import subprocess
 from dataclasses import replace
 from functools import cache
@@ -212,6 +213,14 @@ def test_findings_are_told_before_power_and_errors_first_of_all() -> None:
 
 def test_a_plan_without_errors_is_not_warned_of_as_a_whole() -> None:
     assert "Above a limit" not in " ".join(words(pdf_of("lantern", "a4")))
+
+
+def test_what_is_said_before_a_list_stands_on_the_page_where_the_list_begins() -> None:
+    for parts in range(13, 21):
+        plan = generated("five-hole-100", parts, 7)
+        pdf = guide_pdf(plan, build_guide(plan), plan_scenes(plan), "a4")
+        said = words(pdf)[page_with(pdf, "Jumpers to cut")]
+        assert re.search("Jumpers to cut Cut is the length .* Hole to hole", said), parts
 
 
 def test_same_plan_same_bytes_and_no_date() -> None:
