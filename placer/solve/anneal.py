@@ -229,7 +229,9 @@ class Annealer:
             better = next(self._search)
             self.chunks += 1
             if better is not None:
-                found.append(better)
+                # A run that begins in this portion begins dear: what the one before came to must not be lost.
+                if not found or (better.cost, better.length) < (found[-1].cost, found[-1].length):
+                    found.append(better)
                 if fresh or better.cost <= stop_cost + 1e-9:
                     break
         return found[-KEPT:]

@@ -89,6 +89,21 @@ def test_a_run_of_many_parts_ends_with_a_plan() -> None:
         assert any(found is not None for found in stream._chunks(state, 120_000))
 
 
+@pytest.mark.parametrize("kind", ["five-hole", "long-strip"])
+def test_the_best_of_a_portion_is_handed_on_though_another_run_follows(kind: str) -> None:
+    stream = Annealer(made(6, kind), 1, lambda: False)
+    best, portions = None, 0
+    for _ in range(12):
+        found = stream.advance(3 * 200_000 + CHUNK, -1.0)  # three runs and the beginning of a fourth
+        costs = [(state.cost, state.length) for state in found]
+        assert costs == sorted(set(costs), reverse=True)
+        if stream.best is not best:
+            best = stream.best
+            assert found[-1] is best
+            portions += 1
+    assert portions > 1
+
+
 def test_runs_share_the_time_that_is_left() -> None:
     """Without an end they have their fixed length; with one, a run is as long as lets the last of them end cold."""
     arrays = made(40)
