@@ -20,6 +20,7 @@ from placer.boards.model import Board
 from placer.circuit.model import Circuit
 from placer.plan.model import Options
 from placer.solve import child
+from placer.solve.arrays import Places
 from placer.solve.frame import Stopped
 from placer.solve.problem import Problem, build
 from placer.solve.prover import Finding, Prover
@@ -28,8 +29,8 @@ from placer.solve.turns import MANY_ITEMS
 FIRST_WORK = 0.4  # about seconds, done here before another process takes over
 POLL_SECONDS = 0.05
 
-Question = tuple[float, float, float | None]
-"""Work, the best cost known, and the seconds after which to give up (None: never)."""
+Question = tuple[float, float, Places | None, float | None]
+"""Work, the best cost known, the places of that plan, and the seconds after which to give up (None: never)."""
 
 
 class Beside:
@@ -57,17 +58,17 @@ class Beside:
         """True when the next portion of work starts the other process, which takes some seconds."""
         return self._process is None and self._here is None and not self.lost
 
-    def advance(self, work: float, best: float, last: float | None) -> Finding:
+    def advance(self, work: float, best: float, places: Places | None, last: float | None) -> Finding:
         """As :meth:`Prover.advance`. ``last``: when (on the monotonic clock) the search ends by itself; None: never."""
         if self._here is not None:
             stays = self.alone or self._here.lets_others_run
-            found = self._here.advance(work if stays else min(work, FIRST_WORK), best)
+            found = self._here.advance(work if stays else min(work, FIRST_WORK), best, places)
             self._done_here += found.work
             if not self.alone and self._done_here >= FIRST_WORK and not self._here.lets_others_run:
                 self._here = None
             return self._keep(found)
         left = None if last is None else max(0.0, last - time.monotonic())
-        return self._keep(self._ask((work, best, left)))
+        return self._keep(self._ask((work, best, places, left)))
 
     def _keep(self, found: Finding) -> Finding:
         """Another process knows less at first: the bound stays."""
@@ -148,9 +149,9 @@ def _serve(incoming: IO[bytes], outgoing: IO[bytes]) -> None:
         circuit, board, options, seed = given
         prover = Prover(build(circuit, board, options), seed, stopped)
         while True:
-            work, best, left = pickle.load(incoming)  # noqa: S301 - as above
+            work, best, places, left = pickle.load(incoming)  # noqa: S301 - as above
             until[0] = None if left is None else time.monotonic() + left
-            _send(outgoing, prover.advance(work, best))
+            _send(outgoing, prover.advance(work, best, places))
     except (EOFError, BrokenPipeError):
         return
     except Exception:  # the search tells what went wrong

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import itertools
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import networkx as nx
@@ -85,12 +85,12 @@ def connected(claim: Claim, least: int = 2) -> list[Claim]:
     return [only(claim, frozenset(comp), least) for comp in sorted(nx.connected_components(ties(claim)), key=min)]
 
 
-def pieces(claim: Claim, size: int, least: int = 2) -> Iterator[Claim]:
-    """Connected pieces of a cluster, grown breadth first round each part."""
+def pieces(claim: Claim, size: int, least: int = 2, near: Collection[int] | None = None) -> Iterator[Claim]:
+    """Connected pieces of a cluster, grown breadth first round each part (of ``near``, where given)."""
     graph = ties(claim)
     seen = set()
-    for i in sorted(claim.items):
-        keep = frozenset([i, *(b for _, b in nx.bfs_edges(graph, i))][:size])
+    for i in sorted(claim.items if near is None else claim.items.intersection(near)):
+        keep = frozenset([i, *(b for _, b in itertools.islice(nx.bfs_edges(graph, i), size - 1))])
         if keep not in seen:
             seen.add(keep)
             yield only(claim, keep, least)

@@ -277,7 +277,7 @@ def walk(
         word[t + 1] = word[t] + (count[t] + 63) // 64
     words = word[n]
     if words * 64 * words > MOST_WORDS:
-        return TOO_MANY
+        return CUT_SHORT
     fits = np.zeros((words * 64, words), np.uint64)  # [candidate, bits of the others that can stand beside it]
     known = np.zeros((words * 64, n), np.uint8)
     use = np.zeros(n_strips, np.int64)

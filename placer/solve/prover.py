@@ -17,6 +17,7 @@ from placer.solve.cutproof import CutTheory
 from placer.solve.frame import Frame, Stopped, frame, pick_anchor, turns_upside_down
 from placer.solve.prices import Prices
 from placer.solve.problem import Problem
+from placer.solve.regroup import Regroup
 from placer.solve.shares import ShareModel
 from placer.solve.sharing import SharingTheory
 from placer.solve.standing import lines_of
@@ -24,6 +25,7 @@ from placer.solve.strips import Bools, StripModel
 from placer.solve.whole import Whole, is_small
 
 PORTION = 0.25  # about seconds of work of one member at a time
+HEAD_START = 1.0  # about seconds of work on proofs before better plans are looked for
 MOST_PINS_ON_STRIPS = 40_000  # literals; beyond that the clauses that know positions are too many to be of use
 
 
@@ -81,6 +83,8 @@ class Prover:
         self._ways: list[Way] = []
         self._members: list[_Member] = []
         self._whole: Whole | None = None
+        self._regroup: Regroup | None = None
+        self._near: _Member | None = None
         self._ended = p.options.jumper_cost <= 0
         self._bound = 0
 
@@ -95,18 +99,26 @@ class Prover:
         """True when most of its work is done without the interpreter's lock."""
         return self._whole is not None
 
-    def advance(self, work: float, best: float) -> Finding:
-        """Go on for about so many seconds of work. ``best``: the cost of the best plan known, infinity without one."""
+    def advance(self, work: float, best: float, places: Places | None = None) -> Finding:
+        """Go on for about so many seconds of work.
+
+        ``best``: the cost of the best plan known, infinity without one; ``places``: its places, near which cheaper ones
+        are then looked for.
+        """
         if self._ended:
             return Finding(self._cost(self._bound), ended=True)
         if not self._members:
             self._begin()
         if self._whole is not None:
             self._whole.told(best, self._bound)
+        if self._regroup is not None:
+            self._regroup.told(places, self._bound)
         began = self.work
-        places: Places | None = None
+        near: Places | None = None
         while self.work - began < work and not self.stopped():
             member = self._next()
+            if member is None:
+                break
             self._turn(member, PORTION)
             way = member.way
             self._bound = max(self._bound, way.bound)
@@ -114,21 +126,32 @@ class Prover:
                 self._ended = True
                 return Finding(0.0, impossible=True, ended=True, work=self.work - began)
             if way.ended == BUILT:
-                places, self._ended = way.places, True
+                near, self._ended = way.places, True
             elif way.start is not member.start:
-                places = member.start = way.start
-            if way.ended == DOUBTFUL:
+                near = member.start = way.start
+            if way.ended == DOUBTFUL and member is self._near:
+                self._near = None
+            elif way.ended == DOUBTFUL:
                 self._members.remove(member)
-            self._ended |= not self._members or self._cost(self._bound) >= best - 1e-9
-            if self._ended or places is not None:
+            self._ended |= not (self._members or self._near) or self._cost(self._bound) >= best - 1e-9
+            if self._ended or near is not None:
                 break
-        wants = 0.0 if self._ended or self._whole is None or self._next().way is not self._whole else self._whole.wants
-        return Finding(self._cost(self._bound), places, ended=self._ended, work=self.work - began, next_work=wants)
+        wants = 0.0
+        if self._whole is not None and not self._ended and (member := self._next()) and member.way is self._whole:
+            wants = self._whole.wants
+        return Finding(self._cost(self._bound), near, ended=self._ended, work=self.work - began, next_work=wants)
 
-    def _next(self) -> _Member:
-        """Who has the next turn: who is behind has one less often, but has one, for what it finds helps the others."""
+    def _next(self) -> _Member | None:
+        """Who has the next turn: who is behind has one less often, but has one, for what it finds helps the others.
+
+        Better plans are looked for when proofs have had some time, and then for as long; None when nobody has one.
+        """
+        proofs = sum(m.work for m in self._members)
+        if self._near and self._regroup and self._regroup.ready:
+            if not self._members or self._near.work + HEAD_START < proofs:
+                return self._near
         behind = self._prices.jumper
-        return min(self._members, key=lambda m: m.work * (1 + (self._bound - m.way.bound) / behind))
+        return min(self._members, key=lambda m: m.work * (1 + (self._bound - m.way.bound) / behind), default=None)
 
     def _turn(self, member: _Member, work: float) -> None:
         began = self.work
@@ -154,6 +177,9 @@ class Prover:
         if isinstance(theory, SharingTheory) and names_all_others(seen, short):
             cores = Cores(ShareModel(seen, self._prices, short), theory)
             self._add(cores, itertools.chain(theory.foresee(), cores.run()))
+            self._regroup = Regroup(seen, self._prices, short, theory, self.stopped, self.seed)
+            self._ways.append(self._regroup)
+            self._near = _Member(self._regroup, self._regroup.run())
         if not self._members or pins_on_strips(seen) <= MOST_PINS_ON_STRIPS:
             cores = Cores(StripModel(seen, self._prices, short, half=turns_upside_down(p)), theory)
             self._add(cores, cores.run())

@@ -132,7 +132,7 @@ class _Run:
             if asked is None and round_no > 0 and turns.proof and (not huge or all(s.runs > 1 for s in streams)):
                 answer_in = STARTING if proof.starts and self.patient else max(1, round(WAITING * wants / work))
                 rounds = 0
-                asked = pool.submit(proof.advance, work, rank[0], self.deadline)
+                asked = pool.submit(proof.advance, work, rank[0], store.places, self.deadline)
             proving = asked is not None
             share = first_proposals(store.problem) if round_no == 0 else round(work * rate)
             idle = 1 if proving and len(streams) > 1 else 0
@@ -148,6 +148,7 @@ class _Run:
                 finding, asked = asked.result(), None
                 wants = finding.next_work
                 turns.told(finding, paid=self._take(finding), rounds=rounds)
+                self._tell(streams)
             turns.annealed(paid=annealed)
             self.phases.append(
                 {
@@ -189,6 +190,13 @@ class _Run:
             store.offer(finding.places, "proof")
         store.raise_bound(finding.bound, "proof")
         return (store.rank, store.bound) != before
+
+    def _tell(self, streams: list[Annealer]) -> None:
+        """Tell all streams of the best plan, whoever has found it."""
+        store = self.store
+        if store.places is not None:
+            for stream in streams:
+                stream.take(Found(store.rank[0], store.rank[2], store.places))
 
     def _polisher(self, stream: Annealer) -> Annealer:
         """The stream that polishes: where there is something to like, one of its own that prices it."""

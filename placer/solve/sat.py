@@ -97,6 +97,10 @@ class Sat:
         self._core = list(self._solver.get_core() or ()) if answer is False else []
         return answer
 
+    def prefer(self, literals: Sequence[int]) -> None:
+        """Try these literals first, wherever a value is guessed."""
+        self._solver.set_phases(list(literals))
+
     def holds(self, variable: int) -> bool:
         """True when a variable held in the last answer."""
         return variable <= len(self._model) and self._model[variable - 1] > 0

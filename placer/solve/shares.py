@@ -7,7 +7,7 @@ can be built of that is left to the theory to say, conflict by conflict, so that
 from __future__ import annotations
 
 import itertools
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 
 import numpy as np
 
@@ -222,6 +222,23 @@ class ShareModel:
                     strip[pin] = strip[host]
         several = frozenset(n for n in self.several if len({strip[q] for q in self._pins[n]}) > 1)
         return Proposal(strip, several, frozenset())
+
+    def as_it_is(self, on: Mapping[Pin, int], free: Collection[int]) -> list[int]:
+        """Literals that say of all items but some that their pins share strips as they do on these of the board."""
+        found: list[int] = []
+        at: dict[Pin, int] = {}  # the strips of pins on long ones, as the frame has them
+        for (i, k), strip in on.items():
+            if i in free:
+                continue
+            seen = int(self.frame.of_board[strip])
+            if seen in self.on[i, k]:
+                at[i, k] = seen
+            found.append(self.long[i, k] if (i, k) in at else -self.long[i, k])
+            found += [lit if at.get((i, k)) == s else -lit for s, lit in self.on[i, k].items()]
+        for (a, b), lit in self._shared.items():
+            if a[0] not in free and b[0] not in free:
+                found.append(lit if on[a] == on[b] and a not in at else -lit)
+        return found
 
     def mend(self) -> bool:
         """State what makes sharing in large nets consistent, where the last answer is not; True where it was not."""

@@ -8,7 +8,7 @@ the clusters are put side by side.
 from __future__ import annotations
 
 import itertools
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from dataclasses import replace
 from typing import Any
 
@@ -72,22 +72,29 @@ class SharingTheory:
                 self._add(self._shrink(claim))
             yield
 
-    def look(self, proposal: Proposal) -> Iterator[Verdict | None]:
-        """Look at a proposal: yields None while at it, then a verdict."""
+    def look(
+        self, proposal: Proposal, level: int | None = None, near: Collection[int] | None = None
+    ) -> Iterator[Verdict | None]:
+        """Look at a proposal: yields None while at it, then a verdict.
+
+        ``level``: how closely, where not as closely as for all others; ``near``: items round which there is something
+        new, where the rest is known to be possible.
+        """
+        level = self.level if level is None else level
         before = len(self.conflicts)
         built: list[tuple[Frame, Answer]] = []
         doubtful: Claim | None = None
         for claim in self._claims(proposal):
             yield None
-            answer = self._ask(claim)
+            answer = self._ask(claim, level, near)
             if answer.possible is False:
-                yield from self._refute(claim)
+                yield from self._refute(claim, near)
                 continue
             exact = self._as_proposed(claim, proposal)
             if exact.on:
-                answer = self._ask(exact)
+                answer = self._ask(exact, level, near)
                 if answer.possible is False:
-                    yield from self._refute(exact)
+                    yield from self._refute(exact, near)
                     continue
             if answer.possible is None:
                 doubtful = exact if doubtful is None else doubtful
@@ -113,21 +120,21 @@ class SharingTheory:
         saved = [p.items[i].nets[k] for i, k, j, m in p.joins if on[i, k] != on[j, m]]
         return sum(max(0, len({on[q] for q in pins}) - 1 - saved.count(n)) for n, pins in self._pins_of.items())
 
-    def _ask(self, claim: Claim) -> Answer:
+    def _ask(self, claim: Claim, level: int, near: Collection[int] | None) -> Answer:
         """Small pieces of a large cluster first: what refutes a piece refutes the whole, and is found sooner."""
-        if self._forbidden(claim) or any(self._refuted(piece) for piece in self._pieces(claim)):
+        if self._forbidden(claim) or any(self._refuted(piece) for piece in self._pieces(claim, near)):
             return Answer(False)
-        steps, work = LEVELS[min(self.level, len(LEVELS) - 1)]
-        return self.clusters.ask(claim, steps, work * 4 ** max(0, self.level - len(LEVELS) + 1))
+        steps, work = LEVELS[min(level, len(LEVELS) - 1)]
+        return self.clusters.ask(claim, steps, work * 4 ** max(0, level - len(LEVELS) + 1))
 
-    def _pieces(self, claim: Claim) -> Iterator[Claim]:
+    def _pieces(self, claim: Claim, near: Collection[int] | None) -> Iterator[Claim]:
         for size in PIECES:
             if len(claim.items) > size:
-                yield from pieces(claim, size)
+                yield from pieces(claim, size, near=near)
 
-    def _refute(self, claim: Claim) -> Iterator[None]:
+    def _refute(self, claim: Claim, near: Collection[int] | None) -> Iterator[None]:
         """Forbid what makes a claim impossible: a conflict in each piece of it that is, or else in the whole."""
-        for piece in self._pieces(claim):
+        for piece in self._pieces(claim, near):
             if not self._forbidden(piece) and self._refuted(piece):
                 self._add(self._shrink(piece))
             yield

@@ -12,6 +12,7 @@ FIRST_WORK, MOST_WORK, GROWTH = 0.25, 1.0, 1.5  # about seconds, of each worker 
 PATIENCE = 12.0  # about seconds of work without a result after which a member waits for others
 LONGEST_WAIT = 4  # rounds
 MANY_ITEMS = 36  # of so many items a proof to the end is not in reach: nobody waits for it, and it waits as long
+RESTING_ITEMS = 60  # with so many, or where strips may be severed, annealing does more for the plan than who proves
 VERY_MANY_ITEMS = 120  # with so many, the proof begins once plans are good
 STARTING = 4  # rounds that go on while the proof starts in a process of its own
 
@@ -37,8 +38,9 @@ class Turns:
     def __init__(self, p: Problem) -> None:
         self.work = FIRST_WORK
         self.proof = True
-        self._large = is_large(p)
-        self._least_wait = 1 if self._large else 0
+        cut = any(map(p.severable, range(len(p.slen))))
+        self._rests = is_large(p) and (cut or len(p.items) >= RESTING_ITEMS)
+        self._least_wait = 1 if self._rests else 0
         self._ended = False
         self._work_of_proof = 0.0
         self._paid_at = 0.0
@@ -48,7 +50,7 @@ class Turns:
 
     def told(self, found: Finding, *, paid: bool, rounds: int) -> None:
         """The proof had its turn, of so many rounds; ``paid``: it raised the bound or bettered the plan."""
-        if self._large:
+        if self._rests:
             self._least_wait = rounds
         self._ended = found.ended
         self._work_of_proof += found.work

@@ -1,0 +1,193 @@
+"""Cheaper plans near the best one: a few parts may share strips in other ways, all others share them as they do.
+
+What is kept is who shares a strip with whom, not where anybody stands, so that everything may move to make room. The
+clauses of :mod:`placer.solve.shares` propose a cheaper way, the theory builds it or finds what cannot be, and what it
+finds is of use to the bound as well.
+"""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Callable, Iterator
+
+from placer.solve.arrays import Places
+from placer.solve.claims import Pin
+from placer.solve.cores import DOUBTFUL
+from placer.solve.frame import Frame
+from placer.solve.prices import Prices
+from placer.solve.problem import Problem
+from placer.solve.proposal import Proposal
+from placer.solve.sat import Counter
+from placer.solve.shares import ShareModel
+from placer.solve.sharing import SharingTheory
+from placer.solve.strips import Bools
+from placer.solve.wiring import wire
+
+LEAST_FREE, FIRST_FREE, MOST_FREE = 10, 10, 24  # items that may share otherwise
+LOOKS, DOUBTS = 40, 8  # proposals that are looked at for one choice of items, and of these such that nobody can tell
+LEVEL = 0  # how closely the theory looks
+CONFLICTS = 6_000  # of the clauses, for one proposal
+
+
+class Regroup:
+    """A way to better plans, as :class:`placer.solve.prover.Way`. It proves nothing: ``bound`` is what it was told.
+
+    ``start``: places that should be a cheaper plan; wishes of several parts may still stand against it.
+    """
+
+    def __init__(
+        self,
+        seen: Frame,
+        prices: Prices,
+        shares: Bools,
+        theory: SharingTheory,
+        stopped: Callable[[], bool],
+        seed: int,
+    ) -> None:
+        self.p: Problem = seen.p
+        self.theory, self.stopped = theory, stopped
+        self.model = ShareModel(seen, prices, shares)
+        self.bound = 0
+        self.ended: str | None = None
+        self.places: Places | None = None
+        self.start: Places | None = None
+        self._jumper = prices.jumper
+        self._rng = random.Random(seed)  # noqa: S311 - chance, no secret
+        self._free = FIRST_FREE
+        self._best: Places | None = None
+        self._most = 0  # jumpers that a cheaper plan may have
+        self._on: dict[Pin, int] = {}
+        self._learned = 0
+        self._doubts: list[int] = []
+        self._items_of: dict[int, list[int]] = {}
+        for i, item in enumerate(self.p.items):
+            for n in dict.fromkeys(item.nets):
+                self._items_of.setdefault(n, []).append(i)
+
+    @property
+    def work(self) -> float:
+        """About how many seconds have gone into it, those of the theory left out."""
+        return self.model.sat.work
+
+    @property
+    def ready(self) -> bool:
+        """True when there is a plan to begin from."""
+        return self._best is not None
+
+    def told(self, best: Places | None, bound: int) -> None:
+        """Take word of the best plan, near which cheaper ones are looked for, and of the bound (units)."""
+        self.bound = bound
+        if best is None or best == self._best:
+            return
+        wiring = wire(self.p, best)
+        if wiring is None:
+            return
+        self._best, self._most = best, len(wiring.wires) - 1
+        self._on = strips_of_pins(self.p, best)
+
+    def run(self) -> Iterator[None]:
+        """Go on without end; yields often."""
+        for _ in self.model.state():
+            yield
+        if self.model.impossible or not self.model.costs:
+            self.ended = DOUBTFUL
+            return
+        count = Counter(self.model.sat, list(self.model.costs))
+        base = self.model.base // self._jumper
+        while (best := self._best) is not None:
+            most = self._most - base
+            if most < 0:
+                break
+            fewer = [] if most >= count.size else [-count.at_least(most + 1)]
+            yield from self._near(best, self._some(), fewer)
+        self.ended = DOUBTFUL  # nothing can be cheaper
+
+    def _some(self) -> frozenset[int]:
+        """Items that may share otherwise: one, and others that hang together with it by nets, small nets first."""
+        rng, items = self._rng, self.p.items
+        chosen = {rng.randrange(len(items))}
+        while len(chosen) < min(self._free, len(items)):
+            weight: dict[int, float] = {}
+            for i in sorted(chosen):
+                for n in items[i].nets:
+                    others = self._items_of[n]
+                    for j in others:
+                        if j not in chosen:
+                            weight[j] = weight.get(j, 0.0) + 1 / len(others)
+            left = sorted(weight) or [i for i in range(len(items)) if i not in chosen]
+            chosen.add(rng.choices(left, [weight.get(j, 1.0) ** 1.5 for j in left])[0])
+        return frozenset(chosen)
+
+    def _changed(self, proposal: Proposal) -> set[int]:
+        """The items of which a proposal says anything new."""
+        on, several = self._shared(proposal.strip)
+        before, several_before = self._shared({q: self._named(q, s) for q, s in self._on.items()})
+        found = {q[0] for q, where in on.items() if where != before[q]}
+        return found.union(*(self._items_of[n] for n in several - several_before))
+
+    def _named(self, pin: Pin, strip: int) -> int:
+        """A strip of the board by a number of the frame, if it is a long one; else by one beyond those."""
+        seen = int(self.model.frame.of_board[strip])
+        return seen if seen in self.model.on[pin] else self.model.frame.n_strips + strip
+
+    def _shared(self, strip: dict[Pin, int]) -> Shared:
+        groups: dict[tuple[int, int], list[Pin]] = {}
+        strips: dict[int, set[int]] = {}
+        for (i, k), s in strip.items():
+            n = self.p.items[i].nets[k]
+            groups.setdefault((s, n), []).append((i, k))
+            strips.setdefault(n, set()).add(s)
+        on: dict[Pin, object] = {}
+        for (s, _), pins in groups.items():
+            where: object = s if s < self.model.frame.n_strips else frozenset(pins)
+            on.update((q, where) for q in pins)
+        return on, frozenset(n for n, some in strips.items() if len(some) > 1)
+
+    def _near(self, best: Places, free: frozenset[int], fewer: list[int]) -> Iterator[None]:
+        """Look for a cheaper plan in which all other items share strips as they do."""
+        model, theory = self.model, self.theory
+        kept = model.as_it_is(self._on, free)
+        model.sat.prefer(model.as_it_is(self._on, frozenset()))
+        doubts = 0
+        for _ in range(LOOKS):
+            for conflict in theory.conflicts.since(self._learned):
+                model.forbid(conflict)
+            self._learned = len(theory.conflicts)
+            answer = model.sat.ask([*kept, *fewer, *(-d for d in self._doubts)], CONFLICTS)
+            if answer is False and self._free < MOST_FREE:
+                self._free += 1  # all of it has been seen: more next time
+            yield
+            if not answer or self._best is not best:
+                return
+            if model.mend():
+                continue
+            proposal = model.proposal()
+            for verdict in theory.look(proposal, LEVEL, self._changed(proposal)):
+                yield
+                if verdict is None or verdict.refuted:
+                    continue
+                if verdict.places is not None:
+                    self.start = verdict.places
+                if verdict.asserted is None or verdict.places is not None:
+                    return
+                doubt = model.sat.new()
+                model.forbid(verdict.asserted, unless=doubt)
+                self._doubts.append(doubt)
+                doubts += 1
+            if doubts >= DOUBTS:
+                break
+        self._free = max(LEAST_FREE, self._free - 1)
+
+
+Shared = tuple[dict[Pin, object], frozenset[int]]
+"""With which pins each shares a short strip, or on which long one it is; and the nets in several pieces."""
+
+
+def strips_of_pins(p: Problem, places: Places) -> dict[Pin, int]:
+    """The strip of each pin."""
+    found: dict[Pin, int] = {}
+    for i, (item, (no, anchor)) in enumerate(zip(p.items, places, strict=True)):
+        x, y = int(p.hx[anchor]), int(p.hy[anchor])
+        for k, (dx, dy) in enumerate(item.shapes[no].offsets):
+            found[i, k] = int(p.hstrip[p.hole(x + dx, y + dy)])
+    return found

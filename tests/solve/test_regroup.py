@@ -1,0 +1,147 @@
+"""Cheaper plans near a plan: what is kept is kept as it is, what comes out is built, and no fact is made up."""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+
+from placer.solve.anneal import Annealer, Found
+from placer.solve.arrays import Arrays, Places
+from placer.solve.assemble import assemble, solve_info
+from placer.solve.frame import frame, pick_anchor
+from placer.solve.prices import Prices
+from placer.solve.problem import Problem, build
+from placer.solve.prover import Prover, names_all_others, theory_of
+from placer.solve.regroup import Regroup, strips_of_pins
+from placer.solve.sat import Counter
+from placer.solve.shares import ShareModel
+from placer.solve.sharing import SharingTheory
+from placer.solve.wiring import wire
+from tests.bench.boards import made_case
+from tests.solve.engine import faults
+
+WORK = 8.0  # about seconds
+CASES = [(8, 3), (12, 2), (15, 5)]
+
+
+def made(parts: int, seed: int) -> Problem:
+    """A made circuit on its five-hole board."""
+    own = made_case(parts, seed, "five-hole")
+    return build(own.circuit, own.board, own.options)
+
+
+def jumpers(p: Problem, places: Places) -> int:
+    """How many it takes; the plan is judged as well."""
+    wiring = wire(p, places)
+    assert wiring is not None
+    plan = assemble(p, places, wiring, 0.0, solve_info(0, 0, 0, (), None))
+    assert not faults(plan)
+    return len(wiring.wires)
+
+
+def first_plan(p: Problem, seed: int = 1) -> Found:
+    """The first legal state that annealing comes to."""
+    found = Annealer(Arrays(p), seed, lambda: False).advance(400_000, -1.0)
+    return next(f for f in found if wire(p, f.places) is not None)
+
+
+def regroup(p: Problem) -> tuple[Regroup, SharingTheory]:
+    """A search near plans, with a theory of its own."""
+    seen = frame(p, pick_anchor(p))
+    assert seen is not None
+    theory, short = theory_of(p, seen, lambda: False, 1)
+    assert isinstance(theory, SharingTheory)
+    assert names_all_others(seen, short)
+    return Regroup(seen, Prices.of(p.options.jumper_cost, p.options.cut_cost), short, theory, lambda: False, 1), theory
+
+
+def better(p: Problem, near: Regroup, theory: SharingTheory, places: Places) -> Places:
+    """The best that it finds from a plan on."""
+    steps = near.run()
+    near.told(places, 0)
+    start, began = near.start, near.work + theory.work
+    while near.ended is None and near.work + theory.work - began < WORK:
+        next(steps, None)
+        if near.start is not start and near.start is not None:
+            assert jumpers(p, near.start) < jumpers(p, places), "what is handed on is cheaper"
+            start = places = near.start
+            near.told(places, 0)
+    return places
+
+
+@pytest.mark.parametrize(("parts", "seed"), CASES)
+def test_a_plan_that_is_kept_as_it_is_costs_what_it_costs(parts: int, seed: int) -> None:
+    p = made(parts, seed)
+    for again in (1, 2, 3):
+        places = first_plan(p, again).places
+        own, _ = regroup(p)
+        model = own.model
+        for _ in model.state():
+            pass
+        on = strips_of_pins(p, places)
+        count = jumpers(p, places) - model.base // Prices.of(p.options.jumper_cost, p.options.cut_cost).jumper
+        costs = Counter(model.sat, list(model.costs))
+        kept = model.as_it_is(on, frozenset())
+        assert model.sat.ask([*kept, -costs.at_least(count + 1)], 100_000)
+        assert _partition(model, on) == _partition(model, model.proposal().strip)
+        assert model.sat.ask([*kept, -costs.at_least(count)], 100_000) is False
+
+
+def _partition(model: ShareModel, on: dict[tuple[int, int], int]) -> set[frozenset[tuple[int, int]]]:
+    """Which pins of one net are on one strip."""
+    groups: dict[tuple[int, int], set[tuple[int, int]]] = {}
+    for (i, k), s in on.items():
+        groups.setdefault((s, model.p.items[i].nets[k]), set()).add((i, k))
+    return set(map(frozenset, groups.values()))
+
+
+@pytest.mark.parametrize(("parts", "seed"), CASES)
+def test_a_first_plan_gets_as_cheap_as_the_proved_optimum(parts: int, seed: int) -> None:
+    p = made(parts, seed)
+    first = first_plan(p)
+    found = better(p, *regroup(p), first.places)
+    assert jumpers(p, found) < jumpers(p, first.places)
+
+    prover, best = Prover(p, 1, lambda: False), math.inf
+    finding = prover.advance(1.0, best)
+    while not finding.ended:
+        if finding.places is not None and wire(p, finding.places) is not None:
+            best = min(best, jumpers(p, finding.places))
+        finding = prover.advance(1.0, best)
+    assert jumpers(p, found) == finding.bound
+
+
+def test_what_it_finds_impossible_is_so_in_other_plans_too() -> None:
+    """No conflict that is learned on the way is part of any legal plan."""
+    p = made(12, 2)
+    near, theory = regroup(p)
+    better(p, near, theory, first_plan(p).places)
+    assert len(theory.conflicts) > 20
+    for again in range(2, 8):
+        for found in Annealer(Arrays(p), again, lambda: False).advance(300_000, -1.0):
+            if wire(p, found.places) is None:
+                continue
+            fresh, _ = regroup(p)
+            for _ in fresh.model.state():
+                pass
+            for conflict in theory.conflicts:
+                fresh.model.forbid(conflict)
+            assert fresh.model.sat.ask(fresh.model.as_it_is(strips_of_pins(p, found.places), frozenset()), 100_000)
+
+
+def test_the_proof_hands_on_a_cheaper_plan_than_it_is_told_of() -> None:
+    p = made(15, 5)
+    places = first_plan(p).places
+    cost = jumpers(p, places)
+    prover = Prover(p, 1, lambda: False)
+    best = cost
+    for _ in range(40):
+        finding = prover.advance(0.5, best, places)
+        if finding.places is not None and wire(p, finding.places) is not None:
+            places = finding.places
+            best = min(best, jumpers(p, places))
+        if finding.ended:
+            break
+    assert best < cost
+    assert finding.bound <= best
