@@ -147,9 +147,9 @@ class Prover:
         Better plans are looked for when proofs have had some time, and then for as long; None when nobody has one.
         """
         proofs = sum(m.work for m in self._members)
-        if self._near and self._regroup and self._regroup.ready:
-            if not self._members or self._near.work + HEAD_START < proofs:
-                return self._near
+        near = self._near if self._regroup is not None and self._regroup.ready else None
+        if near is not None and (not self._members or near.work + HEAD_START < proofs):
+            return near
         behind = self._prices.jumper
         return min(self._members, key=lambda m: m.work * (1 + (self._bound - m.way.bound) / behind), default=None)
 
