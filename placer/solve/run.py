@@ -30,6 +30,7 @@ from placer.solve.turns import STARTING, Turns, first_proposals, is_huge, is_lar
 from placer.solve.wiring import wire
 
 SEARCH_SHARE = 0.92  # of the time; the rest is for polishing
+SPARE_WORK = 0.1  # about seconds of annealing between looks for an answer of the proof
 WAITING = 0.25  # of what a portion of the proof may take, others go on; it may also take less, and is then waited for
 POLISH_PROPOSALS = 300_000
 TIGHTEN_PROPOSALS = 400_000
@@ -76,6 +77,7 @@ class _Run:
         self.patient = request.effort is not None or not is_large(store.problem)
         self.arrays = Arrays(store.problem)
         self.impossible = False
+        self.aside: list[Found] = []  # each better than the one before; see :meth:`_meanwhile`
         self.phases: list[dict[str, Any]] = []
 
     def stopped(self) -> bool:
@@ -103,21 +105,27 @@ class _Run:
     def _rounds(self) -> None:
         store, request = self.store, self.request
         workers = max(1, request.workers)
-        seeds = [request.seed * 7919 + k for k in range(workers)]
+        # One more where there are several: it works while an answer of the proof is waited for.
+        seeds = [request.seed * 7919 + k for k in range(workers + (workers > 1))]
         last = None if self.patient else self.deadline
         streams = [Annealer(self.arrays, seed, self.stopped, last) for seed in seeds]
         proof = Beside(store.problem, request.seed, self.stopped, alone=workers == 1)
         if request.start is not None:
             self._begin_from(request.start)
+        spare = streams.pop() if workers > 1 else None
         with ThreadPoolExecutor(workers) as pool:
             try:
-                self._take_turns(streams, proof, pool)
+                self._take_turns(streams, spare, proof, pool)
             finally:
                 proof.close()  # a portion that is still being worked on ends with it
+        if spare is not None and not store.proved:
+            self._offer(spare, self.aside, "annealing")
         if store.places is not None and not self.stop.is_set():
             self._polish(self._polisher(streams[0]))
 
-    def _take_turns(self, streams: list[Annealer], proof: Beside, pool: ThreadPoolExecutor) -> None:
+    def _take_turns(
+        self, streams: list[Annealer], spare: Annealer | None, proof: Beside, pool: ThreadPoolExecutor
+    ) -> None:
         store, request = self.store, self.request
         turns, rate = Turns(store.problem), proposals_a_second(store.problem)
         asked: Future[Finding] | None = None
@@ -145,6 +153,8 @@ class _Run:
             answer_in -= 1
             rounds += 1
             if asked is not None and ((answer_in <= 0 and (self.patient or asked.done())) or self.stopped()):
+                if spare is not None and self.patient:
+                    self._meanwhile(spare, asked, round(SPARE_WORK * rate))
                 finding, asked = asked.result(), None
                 wants = finding.next_work
                 turns.told(finding, paid=self._take(finding), rounds=rounds)
@@ -173,6 +183,17 @@ class _Run:
             if self.store.offer(state.places, phase) is not None:
                 return
             stream.refuse(state)
+
+    def _meanwhile(self, spare: Annealer, asked: Future[Finding], share: int) -> None:
+        """Anneal while an answer is waited for.
+
+        What comes of it counts only where the clock ends the search: how much that is depends on the machine, and a
+        search that ends by a proof or by effort is the same on all.
+        """
+        while self.request.effort is None and not asked.done() and not self.stopped():
+            for found in spare.advance(share, self.store.bound):
+                if not self.aside or (found.cost, found.length) < (self.aside[-1].cost, self.aside[-1].length):
+                    self.aside.append(found)
 
     def _begin_from(self, start: Plan) -> None:
         """Offer an earlier plan of the same circuit and board."""

@@ -12,7 +12,8 @@ FIRST_WORK, MOST_WORK, GROWTH = 0.25, 1.0, 1.5  # about seconds, of each worker 
 PATIENCE = 12.0  # about seconds of work without a result after which a member waits for others
 LONGEST_WAIT = 4  # rounds
 MANY_ITEMS = 36  # of so many items a proof to the end is not in reach: nobody waits for it, and it waits as long
-RESTING_ITEMS = 60  # with so many, or where strips may be severed, annealing does more for the plan than who proves
+RESTING_ITEMS = 60  # with so many, annealing does more for the plan than who proves: that rests as long as it works
+CUT_RESTS = 2  # times as long where strips may be severed
 VERY_MANY_ITEMS = 120  # with so many, the proof begins once plans are good
 STARTING = 4  # rounds that go on while the proof starts in a process of its own
 
@@ -39,8 +40,10 @@ class Turns:
         self.work = FIRST_WORK
         self.proof = True
         cut = any(map(p.severable, range(len(p.slen))))
-        self._rests = is_large(p) and (cut or len(p.items) >= RESTING_ITEMS)
-        self._least_wait = 1 if self._rests else 0
+        self._rests = 0  # as often as it worked
+        if is_large(p):
+            self._rests = CUT_RESTS if cut else int(len(p.items) >= RESTING_ITEMS)
+        self._least_wait = self._rests
         self._ended = False
         self._work_of_proof = 0.0
         self._paid_at = 0.0
@@ -51,7 +54,7 @@ class Turns:
     def told(self, found: Finding, *, paid: bool, rounds: int) -> None:
         """The proof had its turn, of so many rounds; ``paid``: it raised the bound or bettered the plan."""
         if self._rests:
-            self._least_wait = rounds
+            self._least_wait = self._rests * rounds
         self._ended = found.ended
         self._work_of_proof += found.work
         self._waited = 0

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import time
 from typing import Any
 
 import pytest
@@ -14,6 +15,8 @@ from placer.plan.file import plan_to_data
 from placer.plan.model import Options, Plan
 from placer.solve import run
 from placer.solve.api import Request
+from placer.solve.prover import Finding
+from tests.bench.boards import made_case
 from tests.solve.cases import case
 from tests.solve.engine import answer_of, faults, short_polish
 
@@ -94,3 +97,84 @@ def test_another_seed_is_another_search(monkeypatch: pytest.MonkeyPatch) -> None
         assert plan is not None
         plans.add(json.dumps(plan_to_data(plan)["placements"], sort_keys=True))
     assert len(plans) > 1
+
+
+class _Slow:
+    """A proof whose second answer is long in coming: that what the first plan costs is the least, or nothing."""
+
+    starts = False
+    seconds, proves = 0.0, True
+
+    def __init__(self, *_: object, **__: object) -> None:
+        self.asked = 0
+
+    def advance(self, work: float, best: float, places: object, last: float | None) -> Finding:
+        """Sleep, then answer."""
+        del places, last
+        self.asked += 1
+        if self.asked < 3:
+            return Finding(0.0, work=work, next_work=0.4)
+        pause(self.seconds)
+        return Finding(best if self.proves else 0.0, work=work, ended=self.proves)
+
+    def close(self) -> None:
+        """Nothing to end."""
+
+
+@pytest.fixture
+def asides(monkeypatch: pytest.MonkeyPatch) -> list[run._Run]:
+    """The runs that are made, with what they annealed aside."""
+    made: list[run._Run] = []
+
+    class Kept(run._Run):
+        def __init__(self, *args: Any) -> None:
+            super().__init__(*args)
+            made.append(self)
+
+    short_polish(monkeypatch)
+    monkeypatch.setattr(run, "Beside", _Slow)
+    monkeypatch.setattr(run, "_Run", Kept)
+    return made
+
+
+def test_how_long_an_answer_is_waited_for_does_not_tell_in_what_a_proof_ends_with(
+    asides: list[run._Run], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    own = made_case(24, 2, "five-hole")
+    plans = []
+    for seconds in (0.0, 2.0):
+        monkeypatch.setattr(_Slow, "seconds", seconds)
+        request = Request(own.circuit, own.board, own.options, seconds=60, workers=2)
+        plan = run.solve(request, faults).plan
+        assert plan is not None
+        plans.append(timeless(plan))
+    assert asides[1].aside, "something was annealed meanwhile"
+    assert plans[0] == plans[1]
+
+
+def test_where_the_clock_ends_the_search_what_was_annealed_meanwhile_counts(
+    asides: list[run._Run], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(_Slow, "seconds", 30.0)
+    monkeypatch.setattr(_Slow, "proves", False)
+    own = made_case(24, 2, "five-hole")
+    early: list[float] = []
+
+    def slept(seconds: float) -> None:
+        """As long as the search lasts."""
+        ours = asides[0]
+        early.append(ours.store.rank[0])
+        while not ours.stopped():
+            time.sleep(0.02)
+        assert seconds == 30.0
+
+    monkeypatch.setattr(f"{__name__}.pause", slept)
+    plan = run.solve(Request(own.circuit, own.board, own.options, seconds=6, workers=2), faults).plan
+    assert plan is not None
+    assert plan.score.cost <= asides[0].aside[-1].cost
+    assert plan.score.cost < early[0], "six seconds make it cheaper than a few rounds do"
+
+
+def pause(seconds: float) -> None:
+    """Let time pass."""
+    time.sleep(seconds)
