@@ -23,6 +23,7 @@ from placer.solve.shapes import Shape
 from placer.solve.touching import Touching
 
 MOST_PLACES = 150_000  # candidates in one search; more means: not decided
+MOST_CLAUSED = 60_000  # of these, in clauses
 MOST_STEPS = 8_000_000  # comparisons of places
 MOST_ITEMS = 60  # a refutation's items are bits of one number
 LONG = 10  # holes; a longer strip is no neighbourhood
@@ -266,7 +267,7 @@ class ClusterSearch:
             return Answer(False)
         if result == clusterwalk.FOUND:
             return Answer(True, {i: self._at(i, int(r)) for (i, _), r in zip(order, chosen, strict=True)})
-        if result == clusterwalk.TOO_MANY or not deep:
+        if result == clusterwalk.TOO_MANY or not deep or count.sum() > MOST_CLAUSED:
             return Answer(None)
         rows = [self._found[start[t] : start[t] + count[t]] for t in range(n)]
         every = np.concatenate(rows)
