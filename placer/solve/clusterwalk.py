@@ -227,8 +227,9 @@ def walk(
     chosen: Ints,
     report: Ints,
 ) -> int:
-    """Look for one place an item. FOUND: rows in ``chosen``; IMPOSSIBLE; CUT_SHORT after about ``most_steps``,
-    or where more candidates are left than can be compared; TOO_MANY where there are more than ``most_places``.
+    """Look for one place an item. FOUND: rows in ``chosen``; IMPOSSIBLE; CUT_SHORT after about ``most_steps``.
+
+    CUT_SHORT also where more candidates are left than can be compared; TOO_MANY beyond ``most_places``.
 
     ``found``, ``start`` and ``count`` keep each item's candidates; ``report``: comparisons made, and the items that a
     refutation rests on as bits (a hint: what the narrowing of candidates rests on is not followed).
