@@ -23,7 +23,7 @@ from placer.solve.shapes import Shape
 from placer.solve.touching import Touching
 
 MOST_PLACES = 150_000  # candidates in one search; more means: not decided
-MOST_CLAUSED = 60_000  # of these, in clauses
+MOST_CLAUSED = 40_000  # of these, in clauses
 MOST_STEPS = 8_000_000  # comparisons of places
 MOST_ITEMS = 60  # a refutation's items are bits of one number
 LONG = 10  # holes; a longer strip is no neighbourhood

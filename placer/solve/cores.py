@@ -33,9 +33,9 @@ BUILT, IMPOSSIBLE, DOUBTFUL = "built", "impossible", "doubtful"
 class Verdict:
     """What a theory says of a proposal: conflicts, or places for all parts, or neither (then it cannot tell).
 
-    ``refuted``: it has found conflicts. ``asserted``: what the proposal claims, for a theory that cannot tell: it is
-    set aside. ``lasting``: a closer look will not tell either. ``start``: places that may be worth starting from,
-    though they are no plan.
+    ``refuted``: it has found conflicts. ``asserted``: what the proposal claims, for a theory that cannot tell (or of
+    places that turn out to be no plan): it is set aside. ``lasting``: a closer look will not tell either. ``start``:
+    places that may be worth starting from, though they are no plan.
     """
 
     refuted: bool = False

@@ -95,6 +95,11 @@ class Prover:
         return own + (0.0 if self._theory is None else self._theory.work)
 
     @property
+    def ways(self) -> tuple[Way, ...]:
+        """What it has begun."""
+        return tuple(self._ways)
+
+    @property
     def lets_others_run(self) -> bool:
         """True when most of its work is done without the interpreter's lock."""
         return self._whole is not None
@@ -107,7 +112,7 @@ class Prover:
         """
         if self._ended:
             return Finding(self._cost(self._bound), ended=True)
-        if not self._members:
+        if not self._ways:
             self._begin()
         if self._whole is not None:
             self._whole.told(best, self._bound)

@@ -84,6 +84,9 @@ class Regroup:
             return
         self._best, self._most = best, len(wiring.wires) - 1
         self._on = strips_of_pins(self.p, best)
+        for doubt in self._doubts:
+            self.model.sat.add([doubt])
+        self._doubts.clear()
 
     def run(self) -> Iterator[None]:
         """Go on without end; yields often."""
@@ -100,7 +103,7 @@ class Regroup:
                 break
             fewer = [] if most >= count.size else [-count.at_least(most + 1)]
             yield from self._near(best, self._some(), fewer)
-        self.ended = DOUBTFUL  # nothing can be cheaper
+        self.ended = DOUBTFUL  # nothing takes fewer jumpers
 
     def _some(self) -> frozenset[int]:
         """Items that may share otherwise: one, and others that hang together with it by nets, small nets first."""
@@ -155,8 +158,10 @@ class Regroup:
             self._learned = len(theory.conflicts)
             answer = model.sat.ask([*kept, *fewer, *(-d for d in self._doubts)], CONFLICTS)
             if answer is False and self._free < MOST_FREE:
-                self._free += 1  # all of it has been seen: more next time
+                self._free += 1  # all of it has been seen, but for what was set aside: more next time
             yield
+            if answer is None:
+                break
             if not answer or self._best is not best:
                 return
             if model.mend():
@@ -166,14 +171,16 @@ class Regroup:
                 yield
                 if verdict is None or verdict.refuted:
                     continue
+                if verdict.asserted is not None:
+                    # Set aside until there is another plan; so are places, which may turn out to be no plan.
+                    doubt = model.sat.new()
+                    model.forbid(verdict.asserted, unless=doubt)
+                    self._doubts.append(doubt)
+                    doubts += 1
                 if verdict.places is not None:
                     self.start = verdict.places
                 if verdict.asserted is None or verdict.places is not None:
                     return
-                doubt = model.sat.new()
-                model.forbid(verdict.asserted, unless=doubt)
-                self._doubts.append(doubt)
-                doubts += 1
             if doubts >= DOUBTS:
                 break
         self._free = max(LEAST_FREE, self._free - 1)

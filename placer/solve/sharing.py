@@ -78,7 +78,7 @@ class SharingTheory:
         """Look at a proposal: yields None while at it, then a verdict.
 
         ``level``: how closely, where not as closely as for all others; ``near``: items round which there is something
-        new, where the rest is known to be possible.
+        new, where the rest is as in a plan, so that no small piece elsewhere need be looked at.
         """
         level = self.level if level is None else level
         before = len(self.conflicts)
@@ -109,10 +109,13 @@ class SharingTheory:
         places = stack(self.p, built)
         wiring = wire(self.p, places) if places is not None else None
         if wiring is not None and len(wiring.wires) <= self._jumpers(proposal):
-            yield Verdict(places=places)
+            yield Verdict(places=places, asserted=self._whole(proposal))
             return
-        whole = Claim(frozenset(), tuple(g for c in self._claims(proposal) for g in c.groups))
-        yield Verdict(asserted=self._conflict(whole), lasting=True, start=places)
+        yield Verdict(asserted=self._whole(proposal), lasting=True, start=places)
+
+    def _whole(self, proposal: Proposal) -> Conflict:
+        """All that a proposal says of sharing."""
+        return self._conflict(Claim(frozenset(), tuple(g for c in self._claims(proposal) for g in c.groups)))
 
     def _jumpers(self, proposal: Proposal) -> int:
         """How many jumpers a proposal is to cost."""

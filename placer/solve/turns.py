@@ -11,7 +11,7 @@ from placer.solve.prover import Finding
 FIRST_WORK, MOST_WORK, GROWTH = 0.25, 1.0, 1.5  # about seconds, of each worker in a round
 PATIENCE = 12.0  # about seconds of work without a result after which a member waits for others
 LONGEST_WAIT = 4  # rounds
-MANY_ITEMS = 36  # of so many items a proof to the end is not in reach: nobody waits for it, and it waits as long
+MANY_ITEMS = 36  # of so many items a proof to the end is not in reach: nobody waits for it
 RESTING_ITEMS = 60  # with so many, annealing does more for the plan than who proves: that rests as long as it works
 CUT_RESTS = 2  # times as long where strips may be severed
 VERY_MANY_ITEMS = 120  # with so many, the proof begins once plans are good
