@@ -151,11 +151,11 @@ class Cores:
                 # Small costs come into it once the large ones agree.
                 least = max(u for u in self._left.values() if u < least)
                 continue
+            if self.model.mend():
+                continue
             if self.theory is None:
                 self.ended = DOUBTFUL
                 return
-            if self.model.mend():
-                continue
             self.rounds += 1
             for verdict in self.theory.look(self.model.proposal()):
                 if verdict is not None and self._take(verdict):

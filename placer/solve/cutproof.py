@@ -65,34 +65,24 @@ class CutTheory:
 
     def _wired(self, places: Places, proposal: Proposal) -> bool:
         """The parts can be wired as they stand, with no more jumpers and cuts than were proposed."""
-        p, on = self.p, proposal.strip
+        p = self.p
         wiring = wire(p, places)
         if wiring is None:
             return False
-        nets: dict[int, set[int]] = {}
-        for (i, k), s in on.items():
-            nets.setdefault(p.items[i].nets[k], set()).add(s)
-        split = len(proposal.split)
-        saved = sum(on[i, k] != on[j, m] or p.items[i].nets[k] in proposal.split for i, k, j, m in p.joins)
-        jumpers = sum(len(strips) - 1 for strips in nets.values()) + split - saved
-        cuts = sum(map(len, nets.values())) - len(set(on.values())) + split
+        of = {pin: group for group in proposal.segments for pin in group}
+        saved = sum(of[i, k] != of[j, m] for i, k, j, m in p.joins)
+        jumpers = len(proposal.segments) - len({p.items[i].nets[k] for i, k in of}) - saved
+        cuts = len(proposal.segments) - len(set(proposal.strip.values()))
         made = len(wiring.drilled) + len(wiring.severed)
         return len(wiring.wires) <= jumpers and made <= cuts
 
     def _claim(self, proposal: Proposal) -> Claim:
         """What is proposed, said without positions."""
-        p = self.p
-        on: dict[tuple[int, int], set[Pin]] = {}
-        for (i, k), s in proposal.strip.items():
-            n = p.items[i].nets[k]
-            if n not in proposal.split:
-                on.setdefault((s, n), set()).add((i, k))
-        first = {at: min(pins) for at, pins in on.items()}
-        apart = frozenset(
-            (min(first[a], first[b]), max(first[a], first[b])) for a, b in itertools.combinations(on, 2) if a[0] != b[0]
-        )
-        groups = tuple(frozenset(pins) for _, pins in sorted(on.items()))
-        return Claim(frozenset(range(len(p.items))), groups, wired=proposal.several, apart=apart)
+        first = sorted(map(min, proposal.segments))
+        on = proposal.strip
+        apart = frozenset((a, b) for a, b in itertools.combinations(first, 2) if on[a] != on[b])
+        groups = tuple(sorted(proposal.segments, key=min))
+        return Claim(frozenset(range(len(self.p.items))), groups, wired=proposal.several, apart=apart)
 
     def _try(self, claim: Claim) -> Iterator[Places | None]:
         """Places for all parts as claimed, last, or None; conflicts found on the way are recorded."""

@@ -160,7 +160,7 @@ def frame(p: Problem, anchor: int, stopped: Stopped = lambda: False, like: Itera
     """The frame of an anchor; None when ``stopped`` said so on the way. ``like``: frames of the same problem."""
     item = p.items[anchor]
     known = {(f.axis, f.moves): f for f in like}
-    for axis in (1, 0):
+    for axis in _axes(p):
         line = p.hy if axis else p.hx
         moves = sorted({int(line[h]) for way in item.ways for h in way.tolist()})
         if len(moves) < 2:
@@ -173,6 +173,15 @@ def frame(p: Problem, anchor: int, stopped: Stopped = lambda: False, like: Itera
         if found is not None:
             return found
     return _plain(p, anchor)
+
+
+def _axes(p: Problem) -> tuple[int, int]:
+    """The ways to overlay: across the strips first."""
+    upright = 0
+    for first, holes in zip(p.sstart, p.slen, strict=True):
+        own = slice(first, first + holes)
+        upright += bool(np.ptp(p.hx[own]) < np.ptp(p.hy[own]))
+    return (0, 1) if 2 * upright > len(p.slen) else (1, 0)
 
 
 def _plain(p: Problem, anchor: int) -> Frame:

@@ -18,11 +18,14 @@ class Chain:
 
 @dataclass(frozen=True)
 class Proposal:
-    """What the clauses allow: the strip of each pin, nets in more than one piece, nets in two pieces on one strip."""
+    """What the clauses allow: the strip of each pin, and nets in more than one piece.
+
+    ``segments``: where strips may be severed, the pins of each segment that is in use.
+    """
 
     strip: dict[Pin, int]
     several: frozenset[int]
-    split: frozenset[int]
+    segments: tuple[frozenset[Pin], ...] = ()
 
 
 @dataclass(frozen=True)

@@ -18,10 +18,11 @@ from placer.solve.frame import Frame, Stopped, frame, pick_anchor, turns_upside_
 from placer.solve.prices import Prices
 from placer.solve.problem import Problem
 from placer.solve.regroup import Regroup
+from placer.solve.segments import clauses
 from placer.solve.shares import ShareModel
 from placer.solve.sharing import SharingTheory
 from placer.solve.standing import lines_of
-from placer.solve.strips import Bools, StripModel
+from placer.solve.strips import Bools
 from placer.solve.whole import Whole, is_small
 
 PORTION = 0.25  # about seconds of work of one member at a time
@@ -186,7 +187,7 @@ class Prover:
             self._ways.append(self._regroup)
             self._near = _Member(self._regroup, self._regroup.run())
         if not self._members or pins_on_strips(seen) <= MOST_PINS_ON_STRIPS:
-            cores = Cores(StripModel(seen, self._prices, short, half=turns_upside_down(p)), theory)
+            cores = Cores(clauses(seen, self._prices, short, half=turns_upside_down(p)), theory)
             self._add(cores, cores.run())
         if lines is not None and whole:
             self._whole = Whole(p, lines, self._prices, self.stopped, self.seed)

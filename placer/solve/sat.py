@@ -51,6 +51,13 @@ class Sat:
         self.clauses += len(clauses)
         self.work += SECONDS_A_CLAUSE * len(clauses)
 
+    def any_of(self, ways: Iterable[Sequence[int]]) -> int:
+        """A new literal that holds at least where all literals of one of these ways do."""
+        literal = self.new()
+        for way in ways:
+            self.add([literal, *(-lit for lit in way)])
+        return literal
+
     def at_most_one(self, literals: Iterable[int]) -> None:
         """No two of these literals hold (pairs, four at a time with a literal that stands for the four)."""
         left = list(literals)

@@ -221,7 +221,7 @@ class ShareModel:
                 else:
                     strip[pin] = strip[host]
         several = frozenset(n for n in self.several if len({strip[q] for q in self._pins[n]}) > 1)
-        return Proposal(strip, several, frozenset())
+        return Proposal(strip, several)
 
     def as_it_is(self, on: Mapping[Pin, int], free: Collection[int]) -> list[int]:
         """Literals that say of all items but some that their pins share strips as they do on these of the board."""

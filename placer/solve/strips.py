@@ -1,9 +1,9 @@
 """What a plan costs at least, as clauses: which pins are on which strip, columns and bodies left out.
 
 Each pin takes a strip of the frame, and parts join strips only as their leads reach. A net costs a jumper for each
-strip beyond its first, a severable strip a cut for each net beyond its first, and a strip that cannot be severed holds
-one net. Jumpers are carried by the pins: put in order, each pin of a net that is the first on its strip *leads* there,
-and all leaders but one cost a jumper.
+strip beyond its first, and a strip holds one net. Jumpers are carried by the pins: put in order, each pin of a net that
+is the first on its strip *leads* there, and all leaders but one cost a jumper. Strips that may be severed hold more:
+see :mod:`placer.solve.segments`.
 """
 
 from __future__ import annotations
@@ -16,13 +16,11 @@ import numpy.typing as npt
 
 from placer.solve.claims import Pin
 from placer.solve.frame import Frame
-from placer.solve.hosts import Line, host_lines, sideable
 from placer.solve.prices import Prices
 from placer.solve.proposal import Chain, Conflict, Proposal
-from placer.solve.sat import Counter, Sat, unsaved
+from placer.solve.sat import Sat, unsaved
 
 Bools = npt.NDArray[np.bool_]
-MOST_COUNTED = 2_000  # pins times holes; the room on a longer strip takes more clauses than it is worth
 SHORT = 10  # holes; the strips that a net with many pins may need several of
 
 
@@ -30,12 +28,10 @@ class StripModel:
     """The clauses. ``costs``: literal -> units when it holds; ``base``: units that every plan costs.
 
     ``shares[strip of the frame]``: pins of one net there count as sharing. ``impossible``: no plan can be.
-    ``nets``: count only what these nets cost, and state only the items that have a pin in one of them.
+    ``half``: half a turn of the board changes nothing.
     """
 
-    def __init__(
-        self, frame: Frame, prices: Prices, shares: Bools, nets: frozenset[int] | None = None, *, half: bool = False
-    ) -> None:
+    def __init__(self, frame: Frame, prices: Prices, shares: Bools, *, half: bool = False) -> None:
         self.p, self.frame, self.prices, self.shares = frame.p, frame, prices, shares
         self.sat = Sat()
         self.costs: dict[int, int] = {}
@@ -44,18 +40,14 @@ class StripModel:
         self.impossible = False
         self.pin_at: dict[Pin, dict[int, int]] = {}
         self.several: dict[int, int] = {}
-        self._nets = nets
         self._half = half
         self._own: dict[tuple[int, int], int] = {}
-        self._split: dict[int, int] = {}
-        self._sides: dict[tuple[int, int], int] = {}
-        self._hosts: list[tuple[int, int, tuple[Line, ...]]] = []
+        self._lying: dict[int, dict[tuple[int, ...], int]] = {}  # items of three pins or more: strips -> literal
         self._shared: dict[tuple[Pin, Pin], int | None] = {}
         self._level: dict[tuple[Pin, Pin], int | None] = {}
         self._long: dict[Pin, int | None] = {}
         self._pins: dict[int, list[Pin]] = {}
         self._windows: list[int] = []
-        self._spread = False
         self._severable = np.zeros(frame.n_strips, dtype=bool)
         for row in frame.shifts:
             for b, s in enumerate(row.tolist()):
@@ -64,33 +56,29 @@ class StripModel:
     def state(self) -> Iterator[None]:
         """State the clauses, in portions: a large model takes seconds."""
         p = self.p
-        items = [i for i, item in enumerate(p.items) if self._nets is None or self._nets & set(item.nets)]
-        for i in items:
+        for i in range(len(p.items)):
             if not self._place(i):
                 self.impossible = True
                 return
             yield
         # Pins of large parts first: they are what the others come to.
-        for i in sorted(items, key=lambda i: (-len(p.items[i].pins), i)):
+        for i in sorted(range(len(p.items)), key=lambda i: (-len(p.items[i].pins), i)):
             for k, n in enumerate(p.items[i].nets):
                 self._pins.setdefault(n, []).append((i, k))
         self._window()
-        strips = len(p.slen)
-        # With many more nets than strips, the cuts that their number alone forces are better counted than found.
-        self._spread = bool(self._nets is None and self._severable.all() and 4 * len(self._pins) >= 5 * strips)
-        if self._spread:
-            self.base += self.prices.cut * (len(self._pins) - strips)
-        for _ in self._beside(items):
-            yield
-        for n, pins in self._pins.items():
-            if len(pins) > 1 and any(self._severable[s] for q in pins for s in self.pin_at[q]):
-                self._splits(n)  # whatever is said of pins that share a strip is said of one piece of it
+        self._nets_on: dict[int, list[int]] = {}
+        for n, s in self._own:
+            self._nets_on.setdefault(s, []).append(n)
+        yield from self._segments()
         _, joins = p.pins_and_joins()
-        for n, pins in list(self._pins.items()):
-            if len(pins) > 1 and (self._nets is None or n in self._nets):
+        for n, pins in self._pins.items():
+            if len(pins) > 1:
                 self._price(n, pins, self._leaders(pins), joins[n])
                 yield
-        self._cuts()
+        for s, nets in self._nets_on.items():
+            if not self._severable[s]:
+                self.sat.at_most_one([self._own[n, s] for n in nets])
+        yield from self._rest()
 
     # Pins on strips.
 
@@ -161,9 +149,7 @@ class StripModel:
         for k, by_strip in enumerate(having):
             for s, some in by_strip.items():
                 sat.add([-at[k][s], *some])
-        if self._severable.any():
-            hosts = host_lines(self.frame, i)
-            self._hosts += [(i, lit, hosts[key]) for key, lit in zip(keys, lits, strict=True) if key in hosts]
+        self._lying[i] = dict(zip(keys, lits, strict=True))
 
     def _window(self) -> None:
         """Strips in use lie on one board: the frame overlays all places of the anchor, a plan has one of them."""
@@ -182,48 +168,15 @@ class StripModel:
             if len(there.get(s, ())) < len(lits):
                 self.sat.add([-own, *(lits[t] for t in there.get(s, ()))])
 
-    # Which side of a part.
-
-    def _splits(self, n: int) -> int:
-        """The net lies somewhere in two pieces on one strip."""
-        if n not in self._split:
-            self._split[n] = self.sat.new()
-        return self._split[n]
-
-    def _beside(self, items: Sequence[int]) -> Iterator[None]:
-        """What shares the copper of one side of a part stands on that side, unless a net is split on the strip."""
-        sat, p = self.sat, self.p
-        beside = {i: sideable(p.items[i], self.frame.axis) for i in items} if self._hosts else {}
-        for h, lit, lines in self._hosts:
-            yield
-            for line in lines:
-                s, runs = line.strip, line.runs
-                for n in set(runs):
-                    if runs.count(n) > 1:
-                        sat.add([-lit, self._splits(n)])
-                for n in dict.fromkeys(runs):
-                    if runs.count(n) != 1:
-                        continue
-                    at = runs.index(n)
-                    for q, k in self._pins[n]:
-                        on = self.pin_at[q, k].get(s)
-                        if q == h or on is None:
-                            continue
-                        if 0 < at < len(runs) - 1:
-                            sat.add([-lit, -on, self._splits(n)])
-                        elif beside[q]:
-                            left = self._left(q, h)
-                            sat.add([-lit, -on, self._splits(n), left if at == 0 else -left])
-
-    def _left(self, a: int, b: int) -> int:
-        """Item a stands before item b along the strips; means something where they share one."""
-        if a > b:
-            return -self._left(b, a)
-        if (a, b) not in self._sides:
-            self._sides[a, b] = self.sat.new()
-        return self._sides[a, b]
-
     # What it costs.
+
+    def _segments(self) -> Iterator[None]:
+        """What must be known of segments before nets are priced."""
+        yield
+
+    def _rest(self) -> Iterator[None]:
+        """What is stated last."""
+        yield
 
     def _cost(self, literal: int, units: int) -> None:
         if units:
@@ -255,12 +208,6 @@ class StripModel:
     def _price(self, n: int, pins: Sequence[Pin], pieces: list[int], joins: int) -> None:
         """What a net costs; ``pieces``: literals of its pieces beyond the first."""
         sat, price = self.sat, self.prices.jumper
-        if self._spread:  # a further strip of the net is a further segment
-            for lit in pieces:
-                self._cost(lit, self.prices.cut)
-        if n in self._split:
-            pieces = [*pieces, self._split[n]]
-            self._cost(self._split[n], self.prices.cut)
         if joins:
             self._joined(n, pieces)
             return
@@ -280,12 +227,15 @@ class StripModel:
             if p.items[i].nets[k] == n:
                 save = sat.new()
                 saves.append(save)
-                for s, on in self.pin_at[i, k].items():
-                    if s in self.pin_at[j, m]:
-                        split = [self._splits(n)] if self._severable[s] else []
-                        sat.add([-save, -on, -self.pin_at[j, m][s], *split])
+                for both in self._in_one_piece((i, k), (j, m)):
+                    sat.add([-save, *(-lit for lit in both)])
         for paid in unsaved(sat, pieces, saves):
             self._cost(paid, self.prices.jumper)
+
+    def _in_one_piece(self, a: Pin, b: Pin) -> list[tuple[int, ...]]:
+        """The ways in which two pins of one net are in one piece of copper: literals that then hold."""
+        one, other = self.pin_at[a], self.pin_at[b]
+        return [(on, other[s]) for s, on in one.items() if s in other]
 
     def _wire_ends(self, pins: Sequence[Pin], pieces: Sequence[int], several: int) -> None:
         """A net in k > 1 pieces needs a free hole on each, and 2 (k - 1) in all."""
@@ -311,59 +261,6 @@ class StripModel:
             self._cost(helped, self.prices.jumper)
             self.sat.at_least(pieces, need, [*longer, helped])
 
-    def _cuts(self) -> None:
-        nets_on: dict[int, list[int]] = {}
-        for n, s in self._own:
-            nets_on.setdefault(s, []).append(n)
-        if self._spread:
-            self._unused(nets_on)
-        for s, nets in nets_on.items():
-            if not self._severable[s]:
-                self.sat.at_most_one([self._own[n, s] for n in nets])
-                continue
-            counted = [self._own[n, s] for n in nets if self._nets is None or n in self._nets]
-            if len(counted) > 1 and self.prices.cut and not self._spread:
-                self._link(Counter(self.sat, counted), 2, self.prices.cut)
-            self._strip_room(s, nets)
-
-    def _unused(self, nets_on: dict[int, list[int]]) -> None:
-        """Cuts as segments less the strips in use: each strip of the board that is not used costs as much as a cut."""
-        sat = self.sat
-        there: dict[int, list[int]] = {}
-        for t, row in enumerate(self.frame.shifts):
-            for s in row.tolist():
-                there.setdefault(s, []).append(t)
-        for s, times in there.items():
-            idle = sat.new()
-            self._cost(idle, self.prices.cut)
-            owned = [self._own[n, s] for n in nets_on.get(s, ())]
-            if len(times) == len(self.frame.shifts):
-                sat.add([idle, *owned])
-            else:
-                for t in times:
-                    sat.add([idle, *owned, -self._windows[t]])
-
-    def _link(self, counter: Counter, count: int, units: int) -> None:
-        """The cost of so many or more; the next one follows when this one is known to be paid."""
-        literal = counter.at_least(count)
-        self._cost(literal, units)
-        self.chains[literal] = Chain(counter, count)
-
-    def _strip_room(self, s: int, nets: Sequence[int]) -> None:
-        """Leads, wire ends and drilled holes fit the holes of a severable strip."""
-        leads = [self.pin_at[pin][s] for n in nets for pin in self._pins[n] if s in self.pin_at[pin]]
-        room = int(self.frame.room[s])
-        if 2 * len(leads) + len(nets) <= room or len(leads) * room > MOST_COUNTED:
-            return
-        wanted = []
-        for n in nets:
-            if n in self.several:
-                want = self.sat.new()
-                self.sat.add([-self._own[n, s], -self.several[n], want])
-                wanted.append(want)
-        if len(leads) + len(wanted) > room:
-            self.sat.at_most([*leads, *wanted], room)
-
     # Proposals and conflicts.
 
     def mend(self) -> bool:
@@ -372,11 +269,14 @@ class StripModel:
 
     def proposal(self) -> Proposal:
         """What the last answer proposes."""
+        strip = self._strips()
+        several = frozenset(n for n in self.several if len({strip[q] for q in self._pins[n]}) > 1)
+        return Proposal(strip, several)
+
+    def _strips(self) -> dict[Pin, int]:
+        """The strip of each pin in the last answer."""
         holds = self.sat.holds
-        strip = {pin: next(s for s, on in at.items() if holds(on)) for pin, at in self.pin_at.items()}
-        split = frozenset(n for n, lit in self._split.items() if holds(lit))
-        several = frozenset(n for n in self.several if n in split or len({strip[q] for q in self._pins[n]}) > 1)
-        return Proposal(strip, several, split)
+        return {pin: next(s for s, on in at.items() if holds(on)) for pin, at in self.pin_at.items()}
 
     def forbid(self, conflict: Conflict, unless: int | None = None) -> None:
         """State a conflict; nothing is stated of one that cannot come about here."""
@@ -393,16 +293,14 @@ class StripModel:
     def _pair(self, a: Pin, b: Pin) -> int | None:
         """True at least where two pins of one net share; None where they never do."""
         if (a, b) not in self._shared:
-            one, other = self.pin_at.get(a, {}), self.pin_at.get(b, {})
-            common = [s for s in one if s in other and self.shares[s]]
-            lit = self.sat.new() if common else None
-            self._shared[a, b] = lit
-            n = self.p.items[a[0]].nets[a[1]]
-            split = [self._split[n]] if n in self._split else []
-            if lit is not None:
-                for s in common:
-                    self.sat.add([-one[s], -other[s], lit, *(split if self._severable[s] else ())])
+            ways = self._sharing(a, b) if a in self.pin_at and b in self.pin_at else []
+            self._shared[a, b] = self.sat.any_of(ways) if ways else None
         return self._shared[a, b]
+
+    def _sharing(self, a: Pin, b: Pin) -> list[tuple[int, ...]]:
+        """The ways in which two pins of one net share a strip on which that counts."""
+        one, other = self.pin_at[a], self.pin_at[b]
+        return [(on, other[s]) for s, on in one.items() if s in other and self.shares[s]]
 
     def _on_long(self, pin: Pin) -> int | None:
         if pin not in self._long:

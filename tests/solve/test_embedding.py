@@ -23,6 +23,7 @@ from placer.solve.frame import Frame, frame, pick_anchor
 from placer.solve.prices import Prices
 from placer.solve.problem import Problem, build
 from placer.solve.prover import names_all_others, theory_of
+from placer.solve.segments import SegmentModel
 from placer.solve.shares import ShareModel
 from placer.solve.sharing import SharingTheory
 from placer.solve.strips import StripModel
@@ -152,7 +153,8 @@ def holds(p: Problem, places: Places, cost: float, anchor: int) -> None:
     assert seen is not None
     prices = Prices.of(p.options.jumper_cost, p.options.cut_cost)
     theory, short = theory_of(p, seen, lambda: False, 1)
-    kinds: list[type[StripModel] | type[ShareModel]] = [StripModel]
+    severable = any(p.severable(s) for s in range(len(p.slen)))
+    kinds: list[type[StripModel] | type[ShareModel]] = [SegmentModel if severable else StripModel]
     if isinstance(theory, SharingTheory) and names_all_others(seen, short):
         kinds.append(ShareModel)
         for _ in itertools.islice(theory.foresee(), 20):

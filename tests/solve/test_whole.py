@@ -15,8 +15,8 @@ from placer.solve.frame import frame, pick_anchor, turns_upside_down
 from placer.solve.prices import Prices
 from placer.solve.problem import Problem, build
 from placer.solve.prover import Prover, theory_of
+from placer.solve.segments import clauses
 from placer.solve.standing import lines_of
-from placer.solve.strips import StripModel
 from placer.solve.whole import Whole
 from placer.solve.wiring import wire
 from tests.bench.boards import made_case
@@ -125,7 +125,7 @@ def test_clauses_and_what_they_learn_never_claim_more_than_the_best_plan_costs(p
     assert seen is not None
     theory, shares = theory_of(p, seen, lambda: False, 1)
     assert isinstance(theory, CutTheory)
-    cores = Cores(StripModel(seen, whole.prices, shares, half=turns_upside_down(p)), theory)
+    cores = Cores(clauses(seen, whole.prices, shares, half=turns_upside_down(p)), theory)
     steps = cores.run()
     while cores.ended is None and theory.work + cores.work < 2.5:
         next(steps, None)

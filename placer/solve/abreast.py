@@ -1,0 +1,58 @@
+"""Parts beside each other along the strips: in what order they stand, and how many holes of a line they take.
+
+A shape *keeps order* when there is a point along the strips (the middle of its body) that lies, on each line with pins
+of it, in the stretch from its first to its last pin there, its body on that line included, and when no hole within that
+stretch is free for another part. Such stretches of two parts on one line do not overlap: a lead stands in no other
+part's stretch, and bodies do not meet. So if any pin of one comes before a pin of the other on some strip, its point
+lies before the other's. One order, that of the points, then holds on all strips at once.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+
+from placer.packages.model import STEP_UM
+from placer.solve.problem import Item
+from placer.solve.shapes import Box, Shape
+
+
+def keeps_order(item: Item, along: int) -> bool:
+    """Every shape of the item keeps order. ``along``: 0 where strips run in x, 1 in y."""
+    return all(_shape_keeps_order(shape, along) for shape in item.shapes)
+
+
+def _shape_keeps_order(shape: Shape, along: int) -> bool:
+    if len({o[along] for o in shape.offsets}) == 1:
+        return True
+    if shape.slants:
+        return False
+    lines: dict[int, list[int]] = {}
+    for o in shape.offsets:
+        lines.setdefault(o[1 - along], []).append(o[along])
+    return any(all(_closed(line, pins, box, along) for line, pins in lines.items()) for box in shape.boxes)
+
+
+def _closed(line: int, pins: list[int], box: Box, along: int) -> bool:
+    """The stretch of a line has the middle of the body in it, and no hole that another part could use."""
+    low, high = min(pins) * STEP_UM, max(pins) * STEP_UM
+    first, last = box[along], box[2 + along]
+    crossed = box[1 - along] < line * STEP_UM < box[3 - along]
+    if crossed:
+        low, high = min(low, first), max(high, last)
+    for hole in range(low // STEP_UM + 1, -(-high // STEP_UM)):
+        if hole not in pins and not (crossed and first < hole * STEP_UM < last):
+            return False
+    return 2 * low <= first + last <= 2 * high
+
+
+def holes_taken(shape: Shape, along: int, *, overhangs: bool) -> Counter[int]:
+    """Line, counted from that of the first pin -> how many of its holes the shape takes, by pins or by its body.
+
+    ``overhangs``: the body may reach beyond the board; then, as off the axes, only pins are counted.
+    """
+    cells = set(shape.offsets)
+    if not overhangs and not shape.slants:
+        for x0, y0, x1, y1 in shape.boxes:
+            columns = range(x0 // STEP_UM + 1, -(-x1 // STEP_UM))
+            cells.update((x, y) for y in range(y0 // STEP_UM + 1, -(-y1 // STEP_UM)) for x in columns)
+    return Counter(cell[1 - along] - shape.offsets[0][1 - along] for cell in cells)
