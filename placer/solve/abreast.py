@@ -12,24 +12,36 @@ from __future__ import annotations
 from collections import Counter
 
 from placer.packages.model import STEP_UM
-from placer.solve.problem import Item
 from placer.solve.shapes import Box, Shape
 
 
-def keeps_order(item: Item, along: int) -> bool:
-    """Every shape of the item keeps order. ``along``: 0 where strips run in x, 1 in y."""
-    return all(_shape_keeps_order(shape, along) for shape in item.shapes)
+def keeps_order(shape: Shape, along: int) -> bool:
+    """The shape keeps order. ``along``: 0 where strips run in x, 1 in y."""
+    return len({o[along] for o in shape.offsets}) == 1 or _body(shape, along) is not None
 
 
-def _shape_keeps_order(shape: Shape, along: int) -> bool:
-    if len({o[along] for o in shape.offsets}) == 1:
-        return True
+def middle(shape: Shape, along: int) -> float:
+    """Its point, um along the strips from the first pin; where it does not keep order, the middle of its pins."""
+    columns = [o[along] * STEP_UM for o in shape.offsets]
+    body = _body(shape, along) if len(set(columns)) > 1 else None
+    return (min(columns) + max(columns)) / 2 if body is None else (body[along] + body[2 + along]) / 2
+
+
+def central(shape: Shape, along: int) -> list[Box]:
+    """The boxes of its body that its point is in: those of two parts on one level stand as their points do."""
+    centre = middle(shape, along)
+    return [] if shape.slants else [box for box in shape.boxes if box[along] <= centre <= box[2 + along]]
+
+
+def _body(shape: Shape, along: int) -> Box | None:
+    """The box of a body that closes all its lines."""
     if shape.slants:
-        return False
+        return None
     lines: dict[int, list[int]] = {}
     for o in shape.offsets:
         lines.setdefault(o[1 - along], []).append(o[along])
-    return any(all(_closed(line, pins, box, along) for line, pins in lines.items()) for box in shape.boxes)
+    closing = (box for box in shape.boxes if all(_closed(line, pins, box, along) for line, pins in lines.items()))
+    return next(closing, None)
 
 
 def _closed(line: int, pins: list[int], box: Box, along: int) -> bool:

@@ -15,7 +15,7 @@ import networkx as nx
 
 from placer.solve.arrange import ArrangeSearch
 from placer.solve.arrays import Places
-from placer.solve.claims import Answer, Claim, Copies, Pin, connected, only, pieces, ties, without_pin
+from placer.solve.claims import Claim, Copies, Pin, connected, only, pieces, ties, without_pin
 from placer.solve.cores import Verdict
 from placer.solve.frame import Stopped
 from placer.solve.pool import Pool
@@ -50,14 +50,21 @@ class CutTheory:
         """Look at a proposal: yields None while at it, then a verdict."""
         claim = self._claim(proposal)
         before = len(self.conflicts)
+        placed: Places | None = None
+        if proposal.places is not None:
+            placed = self._on_board(proposal.places)
+            if placed is not None and self._wired(placed, proposal):
+                yield Verdict(places=placed)
+                return
+            yield None
         places: Places | None = None
-        for last in self._try(claim):
+        for last in self._try(claim, whole=proposal.places is not None):
             places = last
             yield None
         if len(self.conflicts) > before:
             yield Verdict(True)
         elif places is None:
-            yield Verdict(asserted=self._conflict(claim))
+            yield Verdict(asserted=self._conflict(claim), start=placed)
         elif self._wired(places, proposal):
             yield Verdict(places=places)
         else:
@@ -84,10 +91,13 @@ class CutTheory:
         groups = tuple(sorted(proposal.segments, key=min))
         return Claim(frozenset(range(len(self.p.items))), groups, wired=proposal.several, apart=apart)
 
-    def _try(self, claim: Claim) -> Iterator[Places | None]:
-        """Places for all parts as claimed, last, or None; conflicts found on the way are recorded."""
+    def _try(self, claim: Claim, *, whole: bool) -> Iterator[Places | None]:
+        """Places for all parts as claimed, last, or None; conflicts found on the way are recorded.
+
+        ``whole``: what is in doubt is not in any small piece.
+        """
         before = len(self.conflicts)
-        for _ in self._look(claim):
+        for _ in () if whole else self._look(claim):
             yield None
         if len(self.conflicts) > before or self.stopped():
             return
@@ -97,12 +107,12 @@ class CutTheory:
         if answer.possible is False:
             self._add(self._shrink(claim))
             return
-        places = self._on_board(answer)
+        places = self._on_board(answer.places)
         if answer.possible and places is None:
             answer = self.search.ask(claim, work, on_board=True)
             if answer.possible is False:
                 self._add(claim, as_they_are=True)
-            places = self._on_board(answer)
+            places = self._on_board(answer.places)
         yield places
 
     def _look(self, claim: Claim) -> Iterator[None]:
@@ -218,9 +228,9 @@ class CutTheory:
         for pin_map in itertools.islice(self._copies.of(claim), MOST_COPIES):
             self.conflicts.add(self._conflict(claim, pin_map))
 
-    def _on_board(self, answer: Answer) -> Places | None:
+    def _on_board(self, found: dict[int, tuple[int, int, int]] | None) -> Places | None:
         """Places of an arrangement, moved to where every part may stand; None where there is no such move."""
-        if not answer.possible or answer.places is None:
+        if found is None or len(found) < len(self.p.items):
             return None
         p, axis = self.p, self.lines.axis
         allowed = [[set(way.tolist()) for way in item.ways] for item in p.items]
@@ -232,7 +242,7 @@ class CutTheory:
         ):
             places = []
             for i in range(len(p.items)):
-                no, line, along = answer.places[i]
+                no, line, along = found[i]
                 y, x = (line + shift[0], along + shift[1]) if axis else (along + shift[1], line + shift[0])
                 h = p.hole(x + p.x0, y + p.y0)
                 if h < 0 or h not in allowed[i][no]:

@@ -20,12 +20,14 @@ class Chain:
 class Proposal:
     """What the clauses allow: the strip of each pin, and nets in more than one piece.
 
-    ``segments``: where strips may be severed, the pins of each segment that is in use.
+    ``segments``: where strips may be severed, the pins of each segment that is in use. ``places``: where columns are
+    known as well, (shape, line of the frame, column) of each item.
     """
 
     strip: dict[Pin, int]
     several: frozenset[int]
     segments: tuple[frozenset[Pin], ...] = ()
+    places: dict[int, tuple[int, int, int]] | None = None
 
 
 @dataclass(frozen=True)

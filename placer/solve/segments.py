@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 
 import numpy as np
 
@@ -32,13 +32,6 @@ Key = tuple[int, ...]
 """The strips that an item's pins are on."""
 
 
-def clauses(frame: Frame, prices: Prices, shares: Bools, *, half: bool = False) -> StripModel:
-    """The clauses that suit the board."""
-    p = frame.p
-    kind = SegmentModel if any(p.severable(s) for s in range(len(p.slen))) else StripModel
-    return kind(frame, prices, shares, half=half)
-
-
 class SegmentModel(StripModel):
     """The clauses, as :class:`placer.solve.strips.StripModel` has them.
 
@@ -58,14 +51,15 @@ class SegmentModel(StripModel):
         self._kept: set[tuple[Pin, Pin, Pin]] = set()
         self._in_order = False
         self._along = _direction(self.p)
-        ordered = {like: keeps_order(item, self._along) for like, item in zip(self.p.like, self.p.items, strict=True)}
-        self._ordered = [ordered[like] for like in self.p.like]
+        self._loosened: dict[int, int | None] = {}
         self._straight = self._straight_strips()
         self._spread = False
         lines = lines_of(self.p)
-        on_lines = lines is not None and lines.axis == frame.axis == 1 - self._along
-        self._holes = lines.holes + _beyond(self.p, self._along) if lines is not None and on_lines else 0
-        self._line_of = _lines_of_strips(frame) if on_lines else {}
+        self._holes = 0  # of a line, and places beyond them; 0 where the board is none of lines
+        self._line_of: dict[int, int] = {}
+        if lines is not None and lies_in_lines(frame):
+            self._holes = lines.holes + _beyond(self.p, self._along)
+            self._line_of = _lines_of_strips(frame)
         self._takes: dict[tuple[int, bool], dict[Key, dict[int, int]]] = {}
         self._counted: set[int] = set()
 
@@ -150,9 +144,9 @@ class SegmentModel(StripModel):
     def _state_order(self) -> Iterator[None]:
         """One order of all parts, and what follows for segments; very much of that only once a proposal breaks it."""
         sat = self.sat
-        kept = [i for i, ordered in enumerate(self._ordered) if ordered]
-        for at, a in enumerate(kept):
-            for b, c in itertools.combinations(kept[at + 1 :], 2):
+        every = range(len(self.p.items))
+        for a in every:
+            for b, c in itertools.combinations(every[a + 1 :], 2):
                 ab, bc, ac = self._before(a, b), self._before(b, c), self._before(a, c)
                 sat.add([-ab, -bc, ac])
                 sat.add([ab, bc, -ac])
@@ -171,13 +165,38 @@ class SegmentModel(StripModel):
         if items[pin[0]].nets[pin[1]] == items[other[0]].nets[other[1]]:
             return
         one, two = self._pin_before(pin, other), self._pin_before(host, other)
-        if one is None or two is None or one == two:
-            return
-        on_one = self._on_one_strip(host, other)
+        on_one = self._on_one_strip(host, other) if one != two else None
         if on_one is not None:
-            joins = self._joins[pin, host]
-            self.sat.add([-joins, -on_one, -one, two])
-            self.sat.add([-joins, -on_one, one, -two])
+            unless = [-self._joins[pin, host], -on_one, *self._unless_loose({pin[0], host[0], other[0]})]
+            self.sat.add([*unless, -one, two])
+            self.sat.add([*unless, one, -two])
+
+    def _unless_loose(self, items: Collection[int]) -> list[int]:
+        """Literals of which one holds where one of these items lies in a way that keeps no order."""
+        if len(items) < 2:
+            return []
+        return [lit for i in sorted(items) if (lit := self._loose(i)) is not None]
+
+    def _loose(self, i: int) -> int | None:
+        """True where an item may lie in a way that keeps no order; None where it never does."""
+        if i not in self._loosened:
+            shapes = self.p.items[i].shapes
+            tidy = [keeps_order(shape, self._along) for shape in shapes]
+            lit = self._loosened[i] = None if all(tidy) else self.sat.new()
+            if lit is not None:
+                some = [no for no in range(len(shapes)) if len(self.frame.spots(i)[no][0])]
+                own = {no: set(map(tuple, np.unique(self.frame.strips_of(i, no), axis=0).tolist())) for no in some}
+                untidy = set().union(*(own[no] for no in some if not tidy[no]))
+                for key in set().union(*own.values()) - untidy:
+                    if i not in self._lying or key in self._lying[i]:
+                        self.sat.add([-lit, *(-x for x in self._lies_on(i, key))])
+        return self._loosened[i]
+
+    def _lies_on(self, i: int, key: Key) -> list[int]:
+        """An item is on these strips."""
+        if i in self._lying:
+            return [self._lying[i][key]]
+        return [self.pin_at[i, k][s] for k, s in enumerate(key)]
 
     def _before(self, a: int, b: int) -> int:
         """Item a stands before item b along the strips."""
@@ -187,12 +206,12 @@ class SegmentModel(StripModel):
             self._order[a, b] = self.sat.new()
         return self._order[a, b]
 
-    def _pin_before(self, a: Pin, b: Pin) -> int | None:
-        """Where both are on one straight strip: a pin comes before another; None where that is not known."""
+    def _pin_before(self, a: Pin, b: Pin) -> int:
+        """Where both are on one straight strip, and neither item is loose: a pin comes before another."""
         if a[0] != b[0]:
-            return self._before(a[0], b[0]) if self._ordered[a[0]] and self._ordered[b[0]] else None
+            return self._before(a[0], b[0])
         if a[1] > b[1]:
-            return -lit if (lit := self._pin_before(b, a)) is not None else None
+            return -self._pin_before(b, a)
         i, (one, two) = a[0], (a[1], b[1])
         if (i, one, two) not in self._turned:
             lit = self._turned[i, one, two] = self.sat.new()
@@ -323,8 +342,7 @@ class SegmentModel(StripModel):
                     if len(counts) > 1:
                         sat.add([-counts[-1], counts[-2]])
                 if taken:
-                    there = [self._lying[i][key]] if i in self._lying else self._both(i, key)
-                    sat.add([counts[taken - 1], *(-lit for lit in there)])
+                    sat.add([counts[taken - 1], *(-lit for lit in self._lies_on(i, key))])
             held += counts
             for k, n in enumerate(item.nets):
                 for s, on in self.pin_at[i, k].items():
@@ -335,11 +353,11 @@ class SegmentModel(StripModel):
                         held.append(wired)
         sat.at_most(held, self._holes)
 
-    def _both(self, i: int, key: Key) -> list[int]:
-        """An item of one or two leads is on these strips."""
-        return [self.pin_at[i, k][s] for k, s in enumerate(key)]
-
     # Proposals.
+
+    def _true(self, literal: int) -> bool:
+        """True when a literal held in the last answer."""
+        return self.sat.holds(abs(literal)) == (literal > 0)
 
     def mend(self) -> bool:
         """State what the last answer breaks of order and room, where that was not stated before."""
@@ -366,9 +384,8 @@ class SegmentModel(StripModel):
                 n = self.p.items[pin[0]].nets[pin[1]]
                 for other in on.get(strip[host], ()):
                     if self.p.items[other[0]].nets[other[1]] != n and (pin, host, other) not in self._kept:
-                        sides = [self._pin_before(q, other) for q in (pin, host)]
-                        values = {holds(abs(lit)) == (lit > 0) for lit in sides if lit is not None}
-                        if None not in sides and len(values) > 1:
+                        sides = (self._true(self._pin_before(q, other)) for q in (pin, host))
+                        if len(set(sides)) > 1:
                             found.append((pin, host, other))
         return found
 
@@ -388,6 +405,12 @@ class SegmentModel(StripModel):
             of_net[self.p.items[i].nets[k]] = of_net.get(self.p.items[i].nets[k], 0) + 1
         several = frozenset(n for n in self.several if of_net[n] > 1)
         return Proposal(self._strips(), several, tuple(segments))
+
+
+def lies_in_lines(frame: Frame) -> bool:
+    """True where every line of the frame is one strip."""
+    lines = lines_of(frame.p)
+    return lines is not None and lines.axis == frame.axis == 1 - _direction(frame.p)
 
 
 def _direction(p: Problem) -> int:

@@ -9,13 +9,13 @@ import pytest
 from placer.errors import PlacerError
 from placer.plan.model import Options
 from placer.solve.assemble import assemble, solve_info
+from placer.solve.columns import clauses
 from placer.solve.cores import BUILT, IMPOSSIBLE, Cores
 from placer.solve.cutproof import CutTheory
 from placer.solve.frame import frame, pick_anchor, turns_upside_down
 from placer.solve.prices import Prices
 from placer.solve.problem import Problem, build
 from placer.solve.prover import Prover, theory_of
-from placer.solve.segments import clauses
 from placer.solve.standing import lines_of
 from placer.solve.whole import Whole
 from placer.solve.wiring import wire
