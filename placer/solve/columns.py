@@ -29,15 +29,15 @@ from placer.solve.strips import Bools, StripModel
 Node = int | Pin
 """An item, or the wire end of the segment that a pin leads."""
 
-Edges = dict[int, dict["Edge", int]]
-"""Level -> edges that a part may have there -> literals."""
+Outline = dict[tuple[int, int, int], list[tuple[int, int]]]
+"""Level, side (0: where it begins), kind (0: body, 1: pin) -> how far a part may reach (um, outwards) and literals."""
 
 MOST_CHAINS = 12  # of parts that do not fit, looked at for one proposal
 
 
 @dataclass(frozen=True)
 class Edge:
-    """Where a part ends on a level, um from the column of its first pin: its body, its outermost pin, that one's net.
+    """Where a part ends on a level, um from its outermost pin on that side: its body, its pins, and the last one's net.
 
     ``body`` and ``pin`` are None where it has none there.
     """
@@ -49,18 +49,24 @@ class Edge:
 
 @dataclass(frozen=True)
 class Stance:
-    """A shape on a set of strips. ``first``, ``last``: columns that it may take. Levels -> (left edge, right edge)."""
+    """A shape on a set of strips.
+
+    ``line``: that of the first pin; ``first``, ``last``: columns that its leftmost pin may take; ``width``: columns
+    from there to the rightmost one; ``lead``: from the first pin to the leftmost one. ``levels``: left and right edge.
+    """
 
     key: Key
     shape: int
     line: int
     first: int
     last: int
+    lead: int
+    width: int
     levels: dict[int, tuple[Edge, Edge]]
 
 
 def apart(left: Edge, right: Edge, gap: int) -> int:
-    """Columns from the first pin of a part to that of the next one, at least.
+    """Columns from the rightmost pin of a part to the leftmost of the next one, at least.
 
     ``gap``: from pin to pin of different nets. ``left``: where the first one ends; ``right``: where the next begins.
     """
@@ -71,6 +77,23 @@ def apart(left: Edge, right: Edge, gap: int) -> int:
     if left.pin is not None and right.pin is not None:
         least = max(least, (left.pin - right.pin) // STEP_UM + (1 if left.net == right.net else gap))
     return least
+
+
+def _corners(
+    right: list[tuple[int, int]], left: list[tuple[int, int]], *, pins: bool
+) -> Iterator[tuple[int, tuple[int, ...]]]:
+    """Columns from one part to the next, and the least reaches (literals) of the one and the other that take so many.
+
+    ``pins``: both reaches are of pins, which cannot have the same hole.
+    """
+    below = [-10_000] * len(left)  # by the next smaller reach of the one
+    for one, first in right:
+        before = -10_000
+        for at, (two, second) in enumerate(left):
+            columns = (one + two) // STEP_UM + 1 if pins else -(-(one + two) // STEP_UM)
+            if columns > max(before, below[at]):
+                yield columns, (first, second)
+            before = below[at] = columns
 
 
 class ColumnModel(SegmentModel):
@@ -85,11 +108,11 @@ class ColumnModel(SegmentModel):
         self._board = lines
         self._stances: dict[tuple[int, bool], dict[Key, list[Stance]]] = {}
         self._choice: dict[tuple[int, Key, int], list[int]] = {}
-        self._at: dict[Node, int] = {}  # the first of the literals "column >= 1", "column >= 2" ...
-        self._edges: dict[int, tuple[Edges, Edges]] = {}
+        self._at: dict[tuple[Node, bool], int] = {}  # the first of the literals "column >= 1", "column >= 2" ...
+        self._outlines: dict[int, Outline] = {}
         self._reach: dict[tuple[int, int, int, int, int], int | None] = {}
         self._paired: set[tuple[int, int]] = set()
-        self._refined: set[tuple[int, int, int, int, int]] = set()
+        self._refined: set[tuple[object, ...]] = set()
         self._ends: dict[Pin, int] = {}  # holes for wire ends: leader -> literal that it is needed
         self._end_first: dict[tuple[Pin, int], int] = {}  # literals that a wire end is before an item
         self._columns: dict[Node, int] = {}
@@ -107,11 +130,13 @@ class ColumnModel(SegmentModel):
                 if not len(frame.spots(i)[no][0]):
                     continue
                 levels = self._levels(shape)
-                first, last = int(at[item.ways[no]].min()), int(at[item.ways[no]].max())
+                pins = [o[self._along] - shape.offsets[0][self._along] for o in shape.offsets]
+                lead, width = min(pins), max(pins) - min(pins)
+                first, last = int(at[item.ways[no]].min()) + lead, int(at[item.ways[no]].max()) + lead
                 for key in map(tuple, np.unique(frame.strips_of(i, no), axis=0).tolist()):
                     line = self._line_of[key[0]]
                     there = {2 * line + level: edges for level, edges in levels.items()}
-                    found.setdefault(key, []).append(Stance(key, no, line, first, last, there))
+                    found.setdefault(key, []).append(Stance(key, no, line, first, last, lead, width, there))
             self._stances[what] = found
         return self._stances[what]
 
@@ -126,13 +151,15 @@ class ColumnModel(SegmentModel):
         for k, o in enumerate(shape.offsets):
             pins.setdefault(2 * o[across], []).append((o[along] * STEP_UM, k))
         start = 2 * shape.offsets[0][across]
+        columns = [o[along] * STEP_UM for o in shape.offsets]
+        outer = (min(columns), max(columns))
         found = {}
         for level in bodies.keys() | pins.keys():
             ends = []
-            for pick in (min, max):
-                body = pick(bodies[level]) if level in bodies else None
-                pin, k = pick(pins[level]) if level in pins else (None, -1)
-                ends.append(Edge(body, pin, k))
+            for pick, end in zip((min, max), outer, strict=True):
+                pin, k = pick(pins[level]) if level in pins else (end, -1)
+                body = pick(bodies[level]) - end if level in bodies else None
+                ends.append(Edge(body, pin - end if k >= 0 else None, k))
             found[level - start] = (ends[0], ends[1])
         return found
 
@@ -166,85 +193,131 @@ class ColumnModel(SegmentModel):
 
     # Columns.
 
-    def _from(self, node: Node, column: int) -> int | bool:
-        """The column is this one or a later one."""
-        if column <= 0 or column >= self._board.holes:
+    def _from(self, node: Node, column: int, *, right: bool = False) -> int | bool:
+        """Its leftmost pin (``right``: its rightmost) is in this column or a later one."""
+        holes = self._board.holes
+        if column <= 0 or column >= holes:
             return column <= 0
-        if node not in self._at:
-            self._at[node] = self.sat.new_many(self._board.holes - 1)
-            for c in range(self._at[node], self._at[node] + self._board.holes - 2):
+        widths = {stance.width for stance in self._possible(node)} if isinstance(node, int) else {0}
+        right &= widths != {0}
+        if (node, right) not in self._at:
+            at = self._at[node, right] = self.sat.new_many(holes - 1)
+            for c in range(at, at + holes - 2):
                 self.sat.add([-(c + 1), c])
-            for stance in self._possible(node) if isinstance(node, int) else ():
-                lies = [-lit for lit in self._lies(node, stance)] if isinstance(node, int) else []
-                if stance.first > 0:
-                    self.sat.add([*lies, self._at[node] + stance.first - 1])
-                if stance.last < self._board.holes - 1:
-                    self.sat.add([*lies, -(self._at[node] + stance.last)])
-        return self._at[node] + column - 1
+            if isinstance(node, int):
+                self._tie(node, widths) if right else self._bound(node, at)
+        return self._at[node, right] + column - 1
+
+    def _bound(self, i: int, at: int) -> None:
+        """The columns that an item's leftmost pin may take, as it lies."""
+        for stance in self._possible(i):
+            lies = [-lit for lit in self._lies(i, stance)]
+            if stance.first > 0:
+                self.sat.add([*lies, at + stance.first - 1])
+            if stance.last < self._board.holes - 1:
+                self.sat.add([*lies, -(at + stance.last)])
+
+    def _tie(self, i: int, widths: set[int]) -> None:
+        """An item's rightmost pin is as far from its leftmost as it is wide."""
+        for width in sorted(widths):
+            wide = self.sat.any_of(self._lies(i, s) for s in self._possible(i) if s.width == width)
+            for c in range(self._board.holes):
+                left, right = self._from(i, c), self._from(i, c + width, right=True)
+                self._imply([-wide], left, right)
+                self._imply([-wide], right, left)
+
+    def _imply(self, unless: Sequence[int], one: int | bool, other: int | bool) -> None:
+        """Where the one holds, so does the other."""
+        if one is not False and other is not True:
+            there = [] if one is True else [-one]
+            self.sat.add([*unless, *there, *([] if other is False else [other])])
 
     def _distance(self, unless: Sequence[int], first: Node, second: Node, columns: int) -> None:
-        """The second is so many columns beyond the first at least."""
+        """The leftmost pin of the second is so many columns beyond the rightmost of the first at least."""
         for c in range(self._board.holes):
-            low, high = self._from(first, c), self._from(second, c + columns)
-            if low is False or high is True:
-                continue
-            clause = [*unless]
-            if low is not True:
-                clause.append(-low)
-            if high is not False:
-                clause.append(high)
-            self.sat.add(clause)
+            low, high = self._from(first, c, right=True), self._from(second, c + columns)
+            self._imply(unless, low, high)
             if high is False:
                 return
 
-    def _edges_of(self, i: int) -> tuple[Edges, Edges]:
-        """For each level: literals that hold where an item begins so there, and where it ends so."""
-        if i not in self._edges:
-            sides: tuple[Edges, Edges] = ({}, {})
+    def _outline(self, i: int) -> Outline:
+        """Literals that hold at least where an item reaches so far, on a level and side, with its body or a pin."""
+        if i not in self._outlines:
+            sat = self.sat
+            found: Outline = {}
+            reach: dict[tuple[int, int, int], dict[int, list[Stance]]] = {}
             for stance in self._possible(i):
-                lies = [-lit for lit in self._lies(i, stance)]
                 for level, both in stance.levels.items():
-                    for side, edge in zip(sides, both, strict=True):
-                        known = side.setdefault(level, {})
-                        named = self._edge(i, edge)
-                        if named not in known:
-                            known[named] = self.sat.new()
-                        self.sat.add([*lies, known[named]])
-            self._edges[i] = sides
-        return self._edges[i]
+                    for side, edge in enumerate(both):
+                        for kind, at in enumerate((edge.body, edge.pin)):
+                            if at is not None:
+                                values = reach.setdefault((level, side, kind), {})
+                                values.setdefault(at if side else -at, []).append(stance)
+            for what, values in reach.items():
+                chain = found[what] = []
+                for value in sorted(values):
+                    lit = sat.new()
+                    if chain:
+                        sat.add([-lit, chain[-1][1]])
+                    chain.append((value, lit))
+                    for stance in values[value]:
+                        sat.add([lit, *(-x for x in self._lies(i, stance))])
+            self._outlines[i] = found
+        return self._outlines[i]
 
     def _pair_up(self, i: int, j: int) -> None:
         """Whichever of two items stands before the other ends before it begins."""
         self._paired.add((i, j))
         loose = self._unless_loose({i, j})
         for a, b in ((i, j), (j, i)):
-            ends, begins = self._edges_of(a)[1], self._edges_of(b)[0]
-            by_distance: dict[int, list[tuple[int, int]]] = {}
-            for level in sorted(ends.keys() & begins.keys()):
-                for (end, one), (begin, two) in itertools.product(ends[level].items(), begins[level].items()):
-                    by_distance.setdefault(apart(end, begin, self._board.gap), []).append((one, two))
-            self._far(by_distance, [-self._before(a, b), *loose], a, b)
+            ends, begins = self._outline(a), self._outline(b)
+            ways: dict[int, list[tuple[int, ...]]] = {}
+            for level, one, two in itertools.product(sorted({what[0] for what in ends}), (0, 1), (0, 1)):
+                right, left = ends.get((level, 1, one), []), begins.get((level, 0, two), [])
+                for columns, lits in _corners(right, left, pins=one == two == 1):
+                    ways.setdefault(columns, []).append(lits)
+            self._far(ways, [-self._before(a, b), *loose], a, b)
 
-    def _far(self, by_distance: dict[int, list[tuple[int, int]]], unless: list[int], a: Node, b: Node) -> None:
-        """Where two literals hold, the second node is so many columns beyond the first."""
-        for columns in sorted(by_distance):
-            self._distance([-self.sat.any_of(by_distance[columns]), *unless], a, b, columns)
+    def _far(self, ways: dict[int, list[tuple[int, ...]]], unless: list[int], a: Node, b: Node) -> None:
+        """Where all literals of a way hold, the second node is so many columns beyond the first."""
+        for columns in sorted(ways):
+            self._distance([-self.sat.any_of(ways[columns]), *unless], a, b, columns)
 
-    def _refine(self, a: int, one: Stance, b: int, two: Stance, columns: int) -> bool:
-        """The same of two shapes at a distance across the strips, for all lines; True where that is new."""
-        what = (a, one.shape, b, two.shape, two.line - one.line)
-        if what in self._refined:
+    def _refine(self, a: Node, b: Node, columns: int, stances: dict[int, Stance]) -> bool:
+        """The second stands so far beyond the first, with these shapes at this distance across the strips.
+
+        Stated for all lines; True where that is new.
+        """
+        what = (a, b, *(stances[node].shape if isinstance(node, int) else -1 for node in (a, b)))
+        shift = self._line(b, stances) - self._line(a, stances)
+        if (*what, shift) in self._refined:
             return False
-        self._refined.add(what)
-        loose = self._unless_loose({a, b})
-        others = {s.line: s for s in self._possible(b) if s.shape == two.shape}
-        far = []
-        for stance in self._possible(a):
-            other = others.get(stance.line + two.line - one.line)
-            if stance.shape == one.shape and other is not None:
-                far.append((*self._lies(a, stance), *self._lies(b, other)))
-        self._distance([-self.sat.any_of(far), -self._before(a, b), *loose], a, b, columns)
+        self._refined.add((*what, shift))
+        items = {node if isinstance(node, int) else node[0] for node in (a, b)}
+        unless = self._unless_loose(items)
+        for node, other in ((a, b), (b, a)):
+            if not isinstance(node, int):
+                unless.append(-self._ends[node])
+                if isinstance(other, int):
+                    lit = self._end_first[node, other]
+                    unless.append(-lit if node == a else lit)
+        if isinstance(a, int) and isinstance(b, int):
+            unless.append(-self._before(a, b))
+        ones, others = self._on_lines(a, stances), self._on_lines(b, stances)
+        ways = [(*lits, *others[line + shift]) for line, lits in ones.items() if line + shift in others]
+        width = stances[a].width if isinstance(a, int) else 0
+        self._distance([-self.sat.any_of(ways), *unless], a, b, columns - width)
         return True
+
+    def _line(self, node: Node, stances: dict[int, Stance]) -> int:
+        return stances[node].line if isinstance(node, int) else self._line_of[self._held[node]]
+
+    def _on_lines(self, node: Node, stances: dict[int, Stance]) -> dict[int, list[int]]:
+        """For each line that an item may be on with its shape, or a wire end: literals that it is."""
+        if isinstance(node, int):
+            same = (s for s in self._possible(node) if s.shape == stances[node].shape)
+            return {stance.line: self._lies(node, stance) for stance in same}
+        return {self._line_of[s]: [on] for s, on in self.pin_at[node].items()}
 
     # Holes for wire ends.
 
@@ -255,20 +328,20 @@ class ColumnModel(SegmentModel):
         needed = sat.new()
         leads = [-self._leads[pin]] if pin in self._leads else []
         sat.add([needed, -self.several[n], *leads])
-        own = Edge(None, 0, n)
         for j in range(len(p.items)):
             before = self._end_first[pin, j] = sat.new()
             loose = [x for x in (self._loose(j),) if x is not None]
+            outline = self._outline(j)
             for side in (0, 1):
-                by_distance: dict[int, list[tuple[int, int]]] = {}
-                for s, on in self.pin_at[pin].items():
-                    for edge, lit in self._edges_of(j)[side].get(2 * self._line_of[s], {}).items():
-                        one, two = (own, edge) if side == 0 else (edge, own)
-                        by_distance.setdefault(apart(one, two, self._board.gap), []).append((on, lit))
+                ways: dict[int, list[tuple[int, ...]]] = {}
+                for (s, on), kind in itertools.product(self.pin_at[pin].items(), (0, 1)):
+                    reach = outline.get((2 * self._line_of[s], side, kind), [])
+                    for columns, lits in _corners([(0, on)], reach, pins=kind == 1):
+                        ways.setdefault(columns, []).append(lits)
                 if side == 0:
-                    self._far(by_distance, [-needed, -before, *loose], pin, j)
+                    self._far(ways, [-needed, -before, *loose], pin, j)
                 else:
-                    self._far(by_distance, [-needed, before, *loose], j, pin)
+                    self._far(ways, [-needed, before, *loose], j, pin)
         for other in self.pin_at:
             if p.items[other[0]].nets[other[1]] == n:
                 continue
@@ -292,6 +365,7 @@ class ColumnModel(SegmentModel):
         """State what the last answer breaks of order, room and columns, where that was not stated before."""
         if super().mend():
             return True
+        self._columns = {}
         stances = self._stances_held()
         ends = [pin for pin, needed in self._ends.items() if self.sat.holds(needed)]
         packed = self._packed(stances, ends)
@@ -342,7 +416,7 @@ class ColumnModel(SegmentModel):
                 if self.sat.holds(self._end_first[pin, j]):
                     yield pin, j, apart(own, self._edge(j, edges[0]), self._board.gap)
                 else:
-                    yield j, pin, apart(self._edge(j, edges[1]), own, self._board.gap)
+                    yield j, pin, stance.width + apart(self._edge(j, edges[1]), own, self._board.gap)
         for one, two in itertools.combinations(ends, 2):
             nets = {self.p.items[q[0]].nets[q[1]] for q in (one, two)}
             first = self._pin_before(one, two)
@@ -350,7 +424,7 @@ class ColumnModel(SegmentModel):
                 yield (one, two, self._board.gap) if self._true(first) else (two, one, self._board.gap)
 
     def _between(self, a: int, one: Stance, b: int, two: Stance) -> int | None:
-        """Columns from item a to b, which stands after it, at least; None where they are on different levels."""
+        """Columns between the leftmost pins of an item and one after it, at least; None where they do not meet."""
         what = (a, one.shape, b, two.shape, two.line - one.line)
         if what not in self._reach:
             self._reach[what] = self._measured(a, one, b, two)
@@ -359,7 +433,7 @@ class ColumnModel(SegmentModel):
     def _measured(self, a: int, one: Stance, b: int, two: Stance) -> int | None:
         p, along = self.p, self._along
         reach = [
-            apart(self._edge(a, one.levels[level][1]), self._edge(b, two.levels[level][0]), self._board.gap)
+            one.width + apart(self._edge(a, one.levels[level][1]), self._edge(b, two.levels[level][0]), self._board.gap)
             for level in one.levels.keys() & two.levels.keys()
         ]
         shift = (two.line - one.line) * STEP_UM
@@ -367,7 +441,7 @@ class ColumnModel(SegmentModel):
         for box, other in itertools.product(*boxes):
             low, high = other[1 - along] + shift, other[3 - along] + shift
             if box[1 - along] < high and low < box[3 - along]:
-                reach.append(-(-(box[2 + along] - other[along]) // STEP_UM))
+                reach.append(-(-(box[2 + along] - other[along]) // STEP_UM) + two.lead - one.lead)
         return max(reach, default=None)
 
     def _packed(
@@ -412,13 +486,14 @@ class ColumnModel(SegmentModel):
     def _state_chains(self, chains: list[list[tuple[Node, Node, int]]], stances: dict[int, Stance]) -> bool:
         """State what keeps the parts of chains apart; False where all of it was stated before."""
         fresh = False
-        links = [(a, b, d) for chain in chains for a, b, d in chain if isinstance(a, int) and isinstance(b, int)]
+        links = list(dict.fromkeys(link for chain in chains for link in chain))
         for a, b, _ in links:
-            if (min(a, b), max(a, b)) not in self._paired:
+            if isinstance(a, int) and isinstance(b, int) and (min(a, b), max(a, b)) not in self._paired:
                 self._pair_up(min(a, b), max(a, b))
                 fresh = True
         for a, b, columns in () if fresh else links:
-            fresh |= self._refine(a, stances[a], b, stances[b], columns)
+            if isinstance(a, int) or isinstance(b, int):  # two wire ends are told apart to the full
+                fresh |= self._refine(a, b, columns, stances)
         return fresh
 
     def _without_hole(self, stances: dict[int, Stance], at: dict[Node, int]) -> list[Pin]:
@@ -445,6 +520,7 @@ class ColumnModel(SegmentModel):
 
     def _covered(self, i: int, stance: Stance, shape: Shape, column: int) -> Iterator[tuple[int, int, int]]:
         along = self._along
+        column -= stance.lead  # of the first pin
         for k, o in enumerate(shape.offsets):
             yield stance.line + o[1 - along] - shape.offsets[0][1 - along], column + o[along], self.p.items[i].nets[k]
         for box in shape.boxes:
@@ -457,7 +533,7 @@ class ColumnModel(SegmentModel):
         """Line and column of a pin."""
         i, k = pin
         offset = self.p.items[i].shapes[stances[i].shape].offsets[k][self._along]
-        return self._line_of[stances[i].key[k]], at[i] + offset
+        return self._line_of[stances[i].key[k]], at[i] - stances[i].lead + offset
 
     def _has_hole(self, n: int, place: tuple[int, int], taken: dict[int, dict[int, int]]) -> bool:
         """A hole that is free, with no pin of another net between it and a place on the same line; it is taken."""
@@ -477,7 +553,7 @@ class ColumnModel(SegmentModel):
         """What the last answer proposes, with a place for each part."""
         plain = super().proposal()
         stances = self._stances_held()
-        places = {i: (s.shape, s.line, self._columns[i]) for i, s in stances.items() if i in self._columns}
+        places = {i: (s.shape, s.line, self._columns[i] - s.lead) for i, s in stances.items() if i in self._columns}
         return Proposal(plain.strip, plain.several, plain.segments, places)
 
 

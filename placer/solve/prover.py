@@ -177,8 +177,6 @@ class Prover:
         theory, short = theory_of(p, seen, self.stopped, self.seed)
         lines = lines_of(p)
         whole = lines is not None and is_small(p)
-        if whole:
-            theory = None  # clauses alone soon tell most of the bound; the rest is left to who knows everything
         self._theory = theory
         if isinstance(theory, SharingTheory) and names_all_others(seen, short):
             cores = Cores(ShareModel(seen, self._prices, short), theory)

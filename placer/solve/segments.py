@@ -264,12 +264,12 @@ class SegmentModel(StripModel):
         for s, times in there.items():
             idle = sat.new()
             self._cost(idle, self.prices.cut)
-            owned = [self._own[n, s] for n in self._nets_on.get(s, ())]
+            used = [at[s] for at in self.pin_at.values() if s in at]
             if len(times) == len(self.frame.shifts):
-                sat.add([idle, *owned])
+                sat.add([idle, *used])
             else:
                 for t in times:
-                    sat.add([idle, *owned, -self._windows[t]])
+                    sat.add([idle, *used, -self._windows[t]])
 
     def _link(self, counter: Counter, count: int, units: int) -> None:
         """The cost of so many or more; the next one follows when this one is known to be paid."""

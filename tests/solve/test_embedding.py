@@ -18,15 +18,15 @@ from placer.solve.anneal import Annealer
 from placer.solve.arrays import Arrays, Places
 from placer.solve.assemble import assemble, solve_info
 from placer.solve.claims import Pin
+from placer.solve.columns import clauses
 from placer.solve.cores import IMPOSSIBLE, Cores, Model
 from placer.solve.frame import Frame, frame, pick_anchor
 from placer.solve.prices import Prices
 from placer.solve.problem import Problem, build
 from placer.solve.prover import names_all_others, theory_of
-from placer.solve.segments import SegmentModel
 from placer.solve.shares import ShareModel
 from placer.solve.sharing import SharingTheory
-from placer.solve.strips import StripModel
+from placer.solve.strips import Bools, StripModel
 from placer.solve.wiring import wire
 from tests.solve.cases import any_circuit, board_of, odd_strips, short_strips
 from tests.solve.circuits import catalogue_circuit
@@ -153,8 +153,7 @@ def holds(p: Problem, places: Places, cost: float, anchor: int) -> None:
     assert seen is not None
     prices = Prices.of(p.options.jumper_cost, p.options.cut_cost)
     theory, short = theory_of(p, seen, lambda: False, 1)
-    severable = any(p.severable(s) for s in range(len(p.slen)))
-    kinds: list[type[StripModel] | type[ShareModel]] = [SegmentModel if severable else StripModel]
+    kinds: list[Callable[[Frame, Prices, Bools], StripModel | ShareModel]] = [clauses]
     if isinstance(theory, SharingTheory) and names_all_others(seen, short):
         kinds.append(ShareModel)
         for _ in itertools.islice(theory.foresee(), 20):
