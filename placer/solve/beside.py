@@ -61,10 +61,9 @@ class Beside:
     def advance(self, work: float, best: float, places: Places | None, last: float | None) -> Finding:
         """As :meth:`Prover.advance`. ``last``: when (on the monotonic clock) the search ends by itself; None: never."""
         if self._here is not None:
-            stays = self.alone or self._here.lets_others_run
-            found = self._here.advance(work if stays else min(work, FIRST_WORK), best, places)
+            found = self._here.advance(work if self.alone else min(work, FIRST_WORK), best, places)
             self._done_here += found.work
-            if not self.alone and self._done_here >= FIRST_WORK and not self._here.lets_others_run:
+            if not self.alone and self._done_here >= FIRST_WORK:
                 self._here = None
             return self._keep(found)
         left = None if last is None else max(0.0, last - time.monotonic())

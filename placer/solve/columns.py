@@ -110,6 +110,7 @@ class ColumnModel(SegmentModel):
         self._choice: dict[tuple[int, Key, int], list[int]] = {}
         self._at: dict[tuple[Node, bool], int] = {}  # the first of the literals "column >= 1", "column >= 2" ...
         self._outlines: dict[int, Outline] = {}
+        self._wide: dict[int, set[int]] = {}
         self._reach: dict[tuple[int, int, int, int, int], int | None] = {}
         self._paired: set[tuple[int, int]] = set()
         self._refined: set[tuple[object, ...]] = set()
@@ -198,7 +199,7 @@ class ColumnModel(SegmentModel):
         holes = self._board.holes
         if column <= 0 or column >= holes:
             return column <= 0
-        widths = {stance.width for stance in self._possible(node)} if isinstance(node, int) else {0}
+        widths = self._widths(node) if isinstance(node, int) else {0}
         right &= widths != {0}
         if (node, right) not in self._at:
             at = self._at[node, right] = self.sat.new_many(holes - 1)
@@ -207,6 +208,11 @@ class ColumnModel(SegmentModel):
             if isinstance(node, int):
                 self._tie(node, widths) if right else self._bound(node, at)
         return self._at[node, right] + column - 1
+
+    def _widths(self, i: int) -> set[int]:
+        if i not in self._wide:
+            self._wide[i] = {stance.width for stance in self._possible(i)}
+        return self._wide[i]
 
     def _bound(self, i: int, at: int) -> None:
         """The columns that an item's leftmost pin may take, as it lies."""

@@ -23,7 +23,6 @@ from placer.solve.shares import ShareModel
 from placer.solve.sharing import SharingTheory
 from placer.solve.standing import lines_of
 from placer.solve.strips import Bools
-from placer.solve.whole import Whole, is_small
 
 PORTION = 0.25  # about seconds of work of one member at a time
 HEAD_START = 1.0  # about seconds of work on proofs before better plans are looked for
@@ -35,8 +34,7 @@ class Finding:
     """What a portion of work came to.
 
     ``bound``: no plan costs less. ``places``: worth offering; they may turn out to be no plan. ``impossible``: no plan
-    can be. ``ended``: nothing more will come. ``work``: about how many seconds of work it took; ``next_work``: how many
-    the next portion may take, where it cannot be cut short (else 0).
+    can be. ``ended``: nothing more will come. ``work``: about how many seconds of work it took.
     """
 
     bound: float
@@ -44,7 +42,6 @@ class Finding:
     impossible: bool = False
     ended: bool = False
     work: float = 0.0
-    next_work: float = 0.0
 
 
 class Way(Protocol):
@@ -83,7 +80,6 @@ class Prover:
         self._theory: Theory | None = None
         self._ways: list[Way] = []
         self._members: list[_Member] = []
-        self._whole: Whole | None = None
         self._regroup: Regroup | None = None
         self._near: _Member | None = None
         self._ended = p.options.jumper_cost <= 0
@@ -100,11 +96,6 @@ class Prover:
         """What it has begun."""
         return tuple(self._ways)
 
-    @property
-    def lets_others_run(self) -> bool:
-        """True when most of its work is done without the interpreter's lock."""
-        return self._whole is not None
-
     def advance(self, work: float, best: float, places: Places | None = None) -> Finding:
         """Go on for about so many seconds of work.
 
@@ -115,8 +106,6 @@ class Prover:
             return Finding(self._cost(self._bound), ended=True)
         if not self._ways:
             self._begin()
-        if self._whole is not None:
-            self._whole.told(best, self._bound)
         if self._regroup is not None:
             self._regroup.told(places, self._bound)
         began = self.work
@@ -142,10 +131,7 @@ class Prover:
             self._ended |= not (self._members or self._near) or self._cost(self._bound) >= best - 1e-9
             if self._ended or near is not None:
                 break
-        wants = 0.0
-        if self._whole is not None and not self._ended and (member := self._next()) and member.way is self._whole:
-            wants = self._whole.wants
-        return Finding(self._cost(self._bound), near, ended=self._ended, work=self.work - began, next_work=wants)
+        return Finding(self._cost(self._bound), near, ended=self._ended, work=self.work - began)
 
     def _next(self) -> _Member | None:
         """Who has the next turn: who is behind has one less often, but has one, for what it finds helps the others.
@@ -175,8 +161,6 @@ class Prover:
         seen = frame(p, pick_anchor(p))
         assert seen is not None  # noqa: S101 - nobody stops it
         theory, short = theory_of(p, seen, self.stopped, self.seed)
-        lines = lines_of(p)
-        whole = lines is not None and is_small(p)
         self._theory = theory
         if isinstance(theory, SharingTheory) and names_all_others(seen, short):
             cores = Cores(ShareModel(seen, self._prices, short), theory)
@@ -187,9 +171,6 @@ class Prover:
         if not self._members or pins_on_strips(seen) <= MOST_PINS_ON_STRIPS:
             cores = Cores(clauses(seen, self._prices, short, half=turns_upside_down(p)), theory)
             self._add(cores, cores.run())
-        if lines is not None and whole:
-            self._whole = Whole(p, lines, self._prices, self.stopped, self.seed)
-            self._add(self._whole, self._whole.run())
 
     def _add(self, way: Way, steps: Iterator[None]) -> None:
         self._ways.append(way)

@@ -31,7 +31,6 @@ from placer.solve.wiring import wire
 
 SEARCH_SHARE = 0.92  # of the time; the rest is for polishing
 SPARE_WORK = 0.1  # about seconds of annealing between looks for an answer of the proof
-WAITING = 0.25  # of what a portion of the proof may take, others go on; it may also take less, and is then waited for
 POLISH_PROPOSALS = 300_000
 TIGHTEN_PROPOSALS = 400_000
 # Temperature and weight of a step of wire: no one pair is best for all plans, so each has its turn.
@@ -131,14 +130,13 @@ class _Run:
         asked: Future[Finding] | None = None
         huge = is_huge(store.problem)
         round_no = answer_in = rounds = 0
-        wants = 0.0  # the work that the next portion of the proof may take
         while not self.stopped() and (request.effort is None or round_no < request.effort):
             started, rank, bound = store.seconds, store.rank, store.bound
             work = turns.work
             # The first round only makes plans, and with very many parts all do until each has ended a run; later rounds
             # give one worker (of two or more) to the proof.
             if asked is None and round_no > 0 and turns.proof and (not huge or all(s.runs > 1 for s in streams)):
-                answer_in = STARTING if proof.starts and self.patient else max(1, round(WAITING * wants / work))
+                answer_in = STARTING if proof.starts and self.patient else 1
                 rounds = 0
                 asked = pool.submit(proof.advance, work, rank[0], store.places, self.deadline)
             proving = asked is not None
@@ -156,7 +154,6 @@ class _Run:
                 if spare is not None and self.patient:
                     self._meanwhile(spare, asked, round(SPARE_WORK * rate))
                 finding, asked = asked.result(), None
-                wants = finding.next_work
                 turns.told(finding, paid=self._take(finding), rounds=rounds)
                 self._tell(streams)
             turns.annealed(paid=annealed)

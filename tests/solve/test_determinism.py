@@ -113,7 +113,7 @@ class _Slow:
         del places, last
         self.asked += 1
         if self.asked < 3:
-            return Finding(0.0, work=work, next_work=0.4)
+            return Finding(0.0, work=work)
         pause(self.seconds)
         return Finding(best if self.proves else 0.0, work=work, ended=self.proves)
 

@@ -17,12 +17,12 @@ from placer.solve.prices import Prices
 from placer.solve.problem import Problem, build
 from placer.solve.prover import Prover, theory_of
 from placer.solve.standing import lines_of
-from placer.solve.whole import Whole
 from placer.solve.wiring import wire
 from tests.bench.boards import made_case
 from tests.solve.brute import Answer
 from tests.solve.cases import KINDS, Case, case
 from tests.solve.engine import faults
+from tests.solve.whole import Whole
 
 COUNT = int(os.environ.get("PLACER_CASES", "0")) or 14
 PORTIONS = 4
@@ -106,6 +106,28 @@ def test_told_of_the_best_plan_it_says_that_there_is_none_cheaper() -> None:
             assert whole.prices.cost(whole.prices.attainable(whole.bound)) == pytest.approx(truth.cost), drawn.name
             checked += 1
     assert checked >= 5
+
+
+def test_the_clauses_build_the_cheapest_plan_too() -> None:
+    possible = built = 0
+    for drawn, truth, p in on_lines():
+        seen = frame(p, pick_anchor(p))
+        assert seen is not None
+        prices = Prices.of(p.options.jumper_cost, p.options.cut_cost)
+        theory, shares = theory_of(p, seen, lambda: False, 1)
+        cores = Cores(clauses(seen, prices, shares, half=turns_upside_down(p)), theory)
+        for _ in cores.run():
+            if cores.work > 2.0:
+                break
+        if truth.cost is None:
+            assert cores.ended != BUILT, drawn.name
+            continue
+        assert cores.ended != IMPOSSIBLE, f"{drawn.name}: called impossible; a plan costs {truth.cost}"
+        assert prices.cost(cores.bound) <= truth.cost + 1e-9, drawn.name
+        possible += plain(p)
+        built += plain(p) and cores.ended == BUILT and prices.cost(prices.attainable(cores.bound)) == truth.cost
+    assert possible >= COUNT // 3
+    assert built >= 0.8 * possible
 
 
 MADE = ((8, 3), (8, 4), (8, 6), (10, 2), (10, 5), (12, 3))
