@@ -4,79 +4,36 @@ Every line of the board is one strip. Each part has a column, in unary (``column
 stands before the other ends before that one begins, on each level: a line of holes, or half-way between two. That is
 stated of pairs that a proposal squeezes, and where levels do not tell everything, of single pairs of shapes. A segment
 that needs a wire and has no hole for its end is given one: a hole on its line, as a part of one pin that is there only
-when it is needed.
+when it is needed. A net in k segments needs 2 (k - 1) such holes in all, or an empty segment for a jumper more.
 """
 
 from __future__ import annotations
 
 import itertools
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
-
-import numpy as np
 
 from placer.packages.model import STEP_UM
-from placer.solve.abreast import central
 from placer.solve.claims import Pin
 from placer.solve.frame import Frame
+from placer.solve.packing import Rows, pack
 from placer.solve.prices import Prices
 from placer.solve.proposal import Proposal
-from placer.solve.segments import MOST_STATED, Key, SegmentModel, lies_in_lines
-from placer.solve.shapes import Shape
+from placer.solve.sat import Counter
+from placer.solve.segments import MOST_STATED, SegmentModel, lies_in_lines
+from placer.solve.stances import Edge, Key, Stance, Stances, apart
 from placer.solve.standing import lines_of
 from placer.solve.strips import Bools, StripModel
 
-Node = int | Pin
-"""An item, or the wire end of the segment that a pin leads."""
+End = tuple[int, int, int]
+"""A wire end: the pin that leads its segment, and which of the segment's it is."""
+
+Node = int | End
+"""An item, or a wire end."""
+
+MORE_ENDS = 2  # of a segment are given a hole each; the last stands for all that might follow
 
 Outline = dict[tuple[int, int, int], list[tuple[int, int]]]
 """Level, side (0: where it begins), kind (0: body, 1: pin) -> how far a part may reach (um, outwards) and literals."""
-
-MOST_CHAINS = 12  # of parts that do not fit, looked at for one proposal
-
-
-@dataclass(frozen=True)
-class Edge:
-    """Where a part ends on a level, um from its outermost pin on that side: its body, its pins, and the last one's net.
-
-    ``body`` and ``pin`` are None where it has none there.
-    """
-
-    body: int | None
-    pin: int | None
-    net: int
-
-
-@dataclass(frozen=True)
-class Stance:
-    """A shape on a set of strips.
-
-    ``line``: that of the first pin; ``first``, ``last``: columns that its leftmost pin may take; ``width``: columns
-    from there to the rightmost one; ``lead``: from the first pin to the leftmost one. ``levels``: left and right edge.
-    """
-
-    key: Key
-    shape: int
-    line: int
-    first: int
-    last: int
-    lead: int
-    width: int
-    levels: dict[int, tuple[Edge, Edge]]
-
-
-def apart(left: Edge, right: Edge, gap: int) -> int:
-    """Columns from the rightmost pin of a part to the leftmost of the next one, at least.
-
-    ``gap``: from pin to pin of different nets. ``left``: where the first one ends; ``right``: where the next begins.
-    """
-    least = -10_000
-    for one, two in ((left.body, right.body), (left.body, right.pin), (left.pin, right.body)):
-        if one is not None and two is not None:
-            least = max(least, -(-(one - two) // STEP_UM))
-    if left.pin is not None and right.pin is not None:
-        least = max(least, (left.pin - right.pin) // STEP_UM + (1 if left.net == right.net else gap))
-    return least
 
 
 def _corners(
@@ -106,72 +63,26 @@ class ColumnModel(SegmentModel):
         lines = lines_of(self.p)
         assert lines is not None and self._holes  # noqa: S101, PT018 - see clauses()
         self._board = lines
-        self._stances: dict[tuple[int, bool], dict[Key, list[Stance]]] = {}
+        self._stances = Stances(frame, self._along, self._line_of, lines.gap)
         self._choice: dict[tuple[int, Key, int], list[int]] = {}
         self._at: dict[tuple[Node, bool], int] = {}  # the first of the literals "column >= 1", "column >= 2" ...
         self._outlines: dict[int, Outline] = {}
         self._wide: dict[int, set[int]] = {}
-        self._reach: dict[tuple[int, int, int, int, int], int | None] = {}
         self._paired: set[tuple[int, int]] = set()
         self._refined: set[tuple[object, ...]] = set()
-        self._ends: dict[Pin, int] = {}  # holes for wire ends: leader -> literal that it is needed
-        self._end_first: dict[tuple[Pin, int], int] = {}  # literals that a wire end is before an item
+        self._ends: dict[End, int] = {}  # holes for wire ends: literals that they are there
+        self._end_first: dict[tuple[End, int], int] = {}  # literals that a wire end is before an item
+        self._helped: dict[int, int] = {}  # an empty segment helps to wire a net
+        self._supplied: set[int] = set()  # nets whose wire ends are counted
         self._columns: dict[Node, int] = {}
         self._held: dict[Pin, int] = {}
 
     # Shapes on lines.
 
-    def _stances_of(self, i: int) -> dict[Key, list[Stance]]:
-        what = (self.p.like[i], i == self.frame.anchor)
-        if what not in self._stances:
-            p, frame, item = self.p, self.frame, self.p.items[i]
-            at = p.hy - p.y0 if self._along else p.hx - p.x0
-            found: dict[Key, list[Stance]] = {}
-            for no, shape in enumerate(item.shapes):
-                if not len(frame.spots(i)[no][0]):
-                    continue
-                levels = self._levels(shape)
-                pins = [o[self._along] - shape.offsets[0][self._along] for o in shape.offsets]
-                lead, width = min(pins), max(pins) - min(pins)
-                first, last = int(at[item.ways[no]].min()) + lead, int(at[item.ways[no]].max()) + lead
-                for key in map(tuple, np.unique(frame.strips_of(i, no), axis=0).tolist()):
-                    line = self._line_of[key[0]]
-                    there = {2 * line + level: edges for level, edges in levels.items()}
-                    found.setdefault(key, []).append(Stance(key, no, line, first, last, lead, width, there))
-            self._stances[what] = found
-        return self._stances[what]
-
-    def _levels(self, shape: Shape) -> dict[int, tuple[Edge, Edge]]:
-        """Levels, counted from that of the first pin -> where the shape begins and ends; nets as numbers of pins."""
-        along, across = self._along, 1 - self._along
-        bodies: dict[int, list[int]] = {}
-        for box in central(shape, along):
-            for level in range(2 * box[across] // STEP_UM + 1, -(-2 * box[2 + across] // STEP_UM)):
-                bodies.setdefault(level, []).extend((box[along], box[2 + along]))
-        pins: dict[int, list[tuple[int, int]]] = {}
-        for k, o in enumerate(shape.offsets):
-            pins.setdefault(2 * o[across], []).append((o[along] * STEP_UM, k))
-        start = 2 * shape.offsets[0][across]
-        columns = [o[along] * STEP_UM for o in shape.offsets]
-        outer = (min(columns), max(columns))
-        found = {}
-        for level in bodies.keys() | pins.keys():
-            ends = []
-            for pick, end in zip((min, max), outer, strict=True):
-                pin, k = pick(pins[level]) if level in pins else (end, -1)
-                body = pick(bodies[level]) - end if level in bodies else None
-                ends.append(Edge(body, pin - end if k >= 0 else None, k))
-            found[level - start] = (ends[0], ends[1])
-        return found
-
-    def _edge(self, i: int, edge: Edge) -> Edge:
-        """The same edge with the net of the pin."""
-        return Edge(edge.body, edge.pin, self.p.items[i].nets[edge.net] if edge.net >= 0 else -1)
-
     def _lies(self, i: int, stance: Stance) -> list[int]:
         """Literals that hold when an item lies so; where several shapes go on the same strips one of them is chosen."""
         base = self._lies_on(i, stance.key)
-        alike = self._stances_of(i)[stance.key]
+        alike = self._stances.of(i)[stance.key]
         if len(alike) == 1:
             return base
         if (i, stance.key, stance.shape) not in self._choice:
@@ -188,7 +99,7 @@ class ColumnModel(SegmentModel):
         return self._choice[i, stance.key, stance.shape]
 
     def _possible(self, i: int) -> Iterator[Stance]:
-        for key, alike in self._stances_of(i).items():
+        for key, alike in self._stances.of(i).items():
             if i not in self._lying or key in self._lying[i]:
                 yield from alike
 
@@ -316,54 +227,89 @@ class ColumnModel(SegmentModel):
         return True
 
     def _line(self, node: Node, stances: dict[int, Stance]) -> int:
-        return stances[node].line if isinstance(node, int) else self._line_of[self._held[node]]
+        return stances[node].line if isinstance(node, int) else self._line_of[self._held[node[:2]]]
 
     def _on_lines(self, node: Node, stances: dict[int, Stance]) -> dict[int, list[int]]:
         """For each line that an item may be on with its shape, or a wire end: literals that it is."""
         if isinstance(node, int):
             same = (s for s in self._possible(node) if s.shape == stances[node].shape)
             return {stance.line: self._lies(node, stance) for stance in same}
-        return {self._line_of[s]: [on] for s, on in self.pin_at[node].items()}
+        return {self._line_of[s]: [on] for s, on in self.pin_at[node[:2]].items()}
 
     # Holes for wire ends.
 
-    def _end(self, pin: Pin) -> None:
-        """A hole for the end of a wire in the segment that a pin leads, where its net is in several pieces."""
-        sat, p = self.sat, self.p
-        n = p.items[pin[0]].nets[pin[1]]
-        needed = sat.new()
-        leads = [-self._leads[pin]] if pin in self._leads else []
-        sat.add([needed, -self.several[n], *leads])
-        for j in range(len(p.items)):
-            before = self._end_first[pin, j] = sat.new()
-            loose = [x for x in (self._loose(j),) if x is not None]
-            outline = self._outline(j)
-            for side in (0, 1):
-                ways: dict[int, list[tuple[int, ...]]] = {}
-                for (s, on), kind in itertools.product(self.pin_at[pin].items(), (0, 1)):
-                    reach = outline.get((2 * self._line_of[s], side, kind), [])
-                    for columns, lits in _corners([(0, on)], reach, pins=kind == 1):
-                        ways.setdefault(columns, []).append(lits)
-                if side == 0:
-                    self._far(ways, [-needed, -before, *loose], pin, j)
-                else:
-                    self._far(ways, [-needed, before, *loose], j, pin)
+    def _wire_ends(self, pins: Sequence[Pin], pieces: Sequence[int], several: int) -> None:
+        super()._wire_ends(pins, pieces, several)
+        if len(pins) > 2:
+            helped = self._helped[self._net_of(pins[0])] = self.sat.new()
+            self._cost(helped, self.prices.jumper)
+
+    def _net_of(self, at: Pin | End) -> int:
+        return self.p.items[at[0]].nets[at[1]]
+
+    def _end(self, pin: Pin, count: int = 0) -> None:
+        """A hole for the end of a wire in the segment that a pin leads; the first is there where the net needs it."""
+        end = (*pin, count)
+        if end in self._ends:
+            return
+        sat, n = self.sat, self._net_of(pin)
+        there = self._ends[end] = sat.new()
+        leads = [self._leads[pin]] if pin in self._leads else []
+        for lead in leads:
+            sat.add([-there, lead])
+        if count:
+            sat.add([-there, self._ends[*pin, count - 1]])
+            self._distance([-there], (*pin, count - 1), end, 1)
+        else:
+            sat.add([there, -self.several[n], *(-lead for lead in leads)])
+        for j in range(len(self.p.items)):
+            self._beside(end, j)
         for other in self.pin_at:
-            if p.items[other[0]].nets[other[1]] == n:
-                continue
-            first, level = self._pin_before(pin, other), self._on_one_strip(pin, other)
-            if level is not None:
-                before = self._end_first[pin, other[0]]
-                unless = [-needed, -level, *self._unless_loose({pin[0], other[0]})]
+            if self._net_of(other) != n and (unless := self._on_level(end, other)) is not None:
+                first, before = self._pin_before(pin, other), self._end_first[end, other[0]]
                 sat.add([*unless, -first, before])
                 sat.add([*unless, first, -before])
-        for other, there in self._ends.items():
-            level, first = self._on_one_strip(pin, other), self._pin_before(pin, other)
-            if p.items[other[0]].nets[other[1]] != n and level is not None:
-                unless = [-needed, -there, -level, *self._unless_loose({pin[0], other[0]})]
-                self._distance([*unless, -first], pin, other, self._board.gap)
-                self._distance([*unless, first], other, pin, self._board.gap)
-        self._ends[pin] = needed
+        for other_end, also in self._ends.items():
+            if self._net_of(other_end) != n and (unless := self._on_level(end, other_end[:2])) is not None:
+                first = self._pin_before(pin, other_end[:2])
+                self._distance([*unless, -also, -first], end, other_end, self._board.gap)
+                self._distance([*unless, -also, first], other_end, end, self._board.gap)
+
+    def _on_level(self, end: End, other: Pin) -> list[int] | None:
+        """Literals of which one holds unless a wire end is there, on one strip with a pin; None where it never is."""
+        level = self._on_one_strip(end[:2], other)
+        return None if level is None else [-self._ends[end], -level, *self._unless_loose({end[0], other[0]})]
+
+    def _beside(self, end: End, j: int) -> None:
+        """A wire end is before an item or after it, where they are on one level."""
+        before = self._end_first[end, j] = self.sat.new()
+        unless = [-self._ends[end], *(x for x in (self._loose(j),) if x is not None)]
+        outline = self._outline(j)
+        for side in (0, 1):
+            ways: dict[int, list[tuple[int, ...]]] = {}
+            for (s, on), kind in itertools.product(self.pin_at[end[:2]].items(), (0, 1)):
+                reach = outline.get((2 * self._line_of[s], side, kind), [])
+                for columns, lits in _corners([(0, on)], reach, pins=kind == 1):
+                    ways.setdefault(columns, []).append(lits)
+            if side == 0:
+                self._far(ways, [*unless, -before], end, j)
+            else:
+                self._far(ways, [*unless, before], j, end)
+
+    def _supply(self, n: int) -> None:
+        """A net in k segments has 2 (k - 1) wire ends, unless an empty segment helps."""
+        self._supplied.add(n)
+        pins = self._pins[n]
+        for pin, count in itertools.product(pins, range(MORE_ENDS)):
+            self._end(pin, count)
+        held = [self._ends[*pin, count] for pin, count in itertools.product(pins, range(MORE_ENDS))]
+        for pin in pins:
+            for _ in range(len(pins) - MORE_ENDS):
+                held.append(self.sat.new())
+                self.sat.add([-held[-1], self._ends[*pin, MORE_ENDS - 1]])
+        leads = Counter(self.sat, [self._leads[pin] for pin in pins[1:]])
+        for k in range(2, len(pins)):
+            self.sat.at_least(held, 2 * k, [-leads.at_least(k), self._helped[n]])
 
     # Proposals.
 
@@ -372,27 +318,63 @@ class ColumnModel(SegmentModel):
         if super().mend():
             return True
         self._columns = {}
+        self._held = self._strips()
         stances = self._stances_held()
-        ends = [pin for pin, needed in self._ends.items() if self.sat.holds(needed)]
-        packed = self._packed(stances, ends)
-        if isinstance(packed, dict):
-            self._columns = packed
-            missing = self._without_hole(stances, packed)
-            for pin in missing:
-                self._end(pin)
-            return bool(missing)
-        return self._state_chains(packed, stances)
+        ends = [end for end, there in self._ends.items() if self.sat.holds(there)]
+        first: dict[Node, int] = {i: stance.first for i, stance in stances.items()} | dict.fromkeys(ends, 0)
+        last: dict[Node, int] = {i: stance.last for i, stance in stances.items()}
+        last |= dict.fromkeys(ends, self._board.holes - 1)
+        packed = pack(first, last, self._steps(stances, ends))
+        if isinstance(packed, list):
+            return self._state_chains(packed, stances)
+        self._columns = packed
+        return self._give_holes(stances, packed)
+
+    def _give_holes(self, stances: dict[int, Stance], at: dict[Node, int]) -> bool:
+        """Give holes to segments and nets that have too few for their wires; False where all have enough."""
+        rows = Rows(self._board.holes, self._board.gap)
+        for i, stance in stances.items():
+            for line, column, net in self._stances.covered(i, stance, at[i]):
+                rows.take(line, column, net)
+        places = {end: (self._line_of[self._held[end[:2]]], at[end]) for end in self._ends if end in at}
+        for end, place in places.items():
+            rows.take(*place, self._net_of(end))
+        fresh = False
+        for n in self.several:
+            led = [pin for pin in self._pins[n] if pin not in self._leads or self.sat.holds(self._leads[pin])]
+            if len(led) < 2:
+                continue
+            holes = 0
+            for pin in led:
+                given = sum((*pin, count) in places for count in range(MORE_ENDS))
+                free = rows.free(n, *self._place_of(pin, stances, at))
+                holes += given + len(free)
+                if free and not given:
+                    rows.take(self._line_of[self._held[pin]], free[0], n)
+                if not given and not free:
+                    self._end(pin)
+                    fresh = True
+            enough = holes >= 2 * (len(led) - 1) or n in self._supplied or n not in self._helped
+            if not enough and not self.sat.holds(self._helped[n]):
+                self._supply(n)
+                fresh = True
+        return fresh
+
+    def _place_of(self, pin: Pin, stances: dict[int, Stance], at: dict[Node, int]) -> tuple[int, int]:
+        """Line and column of a pin."""
+        i, k = pin
+        offset = self.p.items[i].shapes[stances[i].shape].offsets[k][self._along]
+        return self._line_of[self._held[pin]], at[i] - stances[i].lead + offset
 
     def _stances_held(self) -> dict[int, Stance]:
-        strip = self._strips()
-        found = {}
+        strip, found = self._strips(), {}
         for i, item in enumerate(self.p.items):
-            alike = self._stances_of(i)[tuple(strip[i, k] for k in range(len(item.pins)))]
+            alike = self._stances.of(i)[tuple(strip[i, k] for k in range(len(item.pins)))]
             found[i] = next((s for s in alike if self._holds_all(i, s)), alike[0])
         return found
 
     def _holds_all(self, i: int, stance: Stance) -> bool:
-        if len(self._stances_of(i)[stance.key]) > 1 and (i, stance.key, stance.shape) not in self._choice:
+        if len(self._stances.of(i)[stance.key]) > 1 and (i, stance.key, stance.shape) not in self._choice:
             return self._turned_as(i, stance)
         return all(self.sat.holds(lit) for lit in self._lies(i, stance))
 
@@ -405,89 +387,29 @@ class ColumnModel(SegmentModel):
             if j == i and stance.key[a] == stance.key[b]
         )
 
-    def _steps(self, stances: dict[int, Stance], ends: Sequence[Pin]) -> Iterator[tuple[Node, Node, int]]:
+    def _steps(self, stances: dict[int, Stance], ends: Sequence[End]) -> Iterator[tuple[Node, Node, int]]:
         """Who must be how many columns beyond whom, as the last answer has them stand."""
+        gap, edge = self._board.gap, self._stances.edge
         for i, j in itertools.combinations(stances, 2):
             a, b = (i, j) if self._true(self._before(i, j)) else (j, i)
-            columns = self._between(a, stances[a], b, stances[b])
+            columns = self._stances.between(a, stances[a], b, stances[b])
             if columns is not None:
                 yield a, b, columns
-        for pin in ends:
-            own = Edge(None, 0, self.p.items[pin[0]].nets[pin[1]])
-            line = self._line_of[self._held[pin]]
+        for end in ends:
+            own, level = Edge(None, 0, self._net_of(end)), 2 * self._line_of[self._held[end[:2]]]
             for j, stance in stances.items():
-                edges = stance.levels.get(2 * line)
-                if edges is None:
+                if (edges := stance.levels.get(level)) is None:
                     continue
-                if self.sat.holds(self._end_first[pin, j]):
-                    yield pin, j, apart(own, self._edge(j, edges[0]), self._board.gap)
+                if self.sat.holds(self._end_first[end, j]):
+                    yield end, j, apart(own, edge(j, edges[0]), gap)
                 else:
-                    yield j, pin, stance.width + apart(self._edge(j, edges[1]), own, self._board.gap)
+                    yield j, end, stance.width + apart(edge(j, edges[1]), own, gap)
         for one, two in itertools.combinations(ends, 2):
-            nets = {self.p.items[q[0]].nets[q[1]] for q in (one, two)}
-            first = self._pin_before(one, two)
-            if self._held[one] == self._held[two] and len(nets) > 1:
-                yield (one, two, self._board.gap) if self._true(first) else (two, one, self._board.gap)
-
-    def _between(self, a: int, one: Stance, b: int, two: Stance) -> int | None:
-        """Columns between the leftmost pins of an item and one after it, at least; None where they do not meet."""
-        what = (a, one.shape, b, two.shape, two.line - one.line)
-        if what not in self._reach:
-            self._reach[what] = self._measured(a, one, b, two)
-        return self._reach[what]
-
-    def _measured(self, a: int, one: Stance, b: int, two: Stance) -> int | None:
-        p, along = self.p, self._along
-        reach = [
-            one.width + apart(self._edge(a, one.levels[level][1]), self._edge(b, two.levels[level][0]), self._board.gap)
-            for level in one.levels.keys() & two.levels.keys()
-        ]
-        shift = (two.line - one.line) * STEP_UM
-        boxes = (central(p.items[i].shapes[lies.shape], along) for i, lies in ((a, one), (b, two)))
-        for box, other in itertools.product(*boxes):
-            low, high = other[1 - along] + shift, other[3 - along] + shift
-            if box[1 - along] < high and low < box[3 - along]:
-                reach.append(-(-(box[2 + along] - other[along]) // STEP_UM) + two.lead - one.lead)
-        return max(reach, default=None)
-
-    def _packed(
-        self, stances: dict[int, Stance], ends: Sequence[Pin]
-    ) -> dict[Node, int] | list[list[tuple[Node, Node, int]]]:
-        """A column for each, as far to the left as can be; or chains of steps that are too long or closed."""
-        self._held = self._strips()
-        steps: dict[Node, list[tuple[Node, int]]] = {}
-        for a, b, columns in self._steps(stances, ends):
-            steps.setdefault(a, []).append((b, columns))
-        at: dict[Node, int] = {i: stance.first for i, stance in stances.items()} | dict.fromkeys(ends, 0)
-        last: dict[Node, int] = {i: s.last for i, s in stances.items()} | dict.fromkeys(ends, self._board.holes - 1)
-        came: dict[Node, tuple[Node, int]] = {}
-        queue = list(at)
-        too_far: list[Node] = []
-        while queue and len(too_far) < MOST_CHAINS:
-            node = queue.pop(0)
-            for other, columns in steps.get(node, ()):
-                if at[node] + columns > at[other] and other not in too_far:
-                    at[other] = at[node] + columns
-                    came[other] = (node, columns)
-                    if at[other] > last[other]:
-                        too_far.append(other)
-                    elif other not in queue:
-                        queue.append(other)
-        if not too_far:
-            return at
-        chains = []
-        for node in too_far:
-            chain: list[tuple[Node, Node, int]] = []
-            seen = {node}
-            while node in came:
-                before, columns = came[node]
-                chain.append((before, node, columns))
-                node = before
-                if node in seen:
-                    break
-                seen.add(node)
-            chains.append(chain)
-        return chains
+            if one[:2] == two[:2]:
+                yield (one, two, 1) if one < two else (two, one, 1)
+            elif self._held[one[:2]] == self._held[two[:2]] and self._net_of(one) != self._net_of(two):
+                before = self._true(self._pin_before(one[:2], two[:2]))
+                yield (one, two, gap) if before else (two, one, gap)
 
     def _state_chains(self, chains: list[list[tuple[Node, Node, int]]], stances: dict[int, Stance]) -> bool:
         """State what keeps the parts of chains apart; False where all of it was stated before."""
@@ -501,59 +423,6 @@ class ColumnModel(SegmentModel):
             if isinstance(a, int) or isinstance(b, int):  # two wire ends are told apart to the full
                 fresh |= self._refine(a, b, columns, stances)
         return fresh
-
-    def _without_hole(self, stances: dict[int, Stance], at: dict[Node, int]) -> list[Pin]:
-        """Leaders of segments that need a wire and have no hole for its end, of those not given one before."""
-        taken: dict[int, dict[int, int]] = {}  # line -> column -> net of the pin there, -1 where a body hides the hole
-        for i, stance in stances.items():
-            shape = self.p.items[i].shapes[stance.shape]
-            for line, column, net in self._covered(i, stance, shape, at[i]):
-                row = taken.setdefault(line, {})
-                row[column] = max(net, row.get(column, -1))
-        for pin in self._ends:
-            if pin in at:
-                taken[self._line_of[self._held[pin]]][at[pin]] = self.p.items[pin[0]].nets[pin[1]]
-        found = []
-        for n, several in self.several.items():
-            if not self.sat.holds(several):
-                continue
-            for pin in self._pins[n]:
-                if pin in self._ends or (pin in self._leads and not self.sat.holds(self._leads[pin])):
-                    continue
-                if not self._has_hole(n, self._place_of(pin, stances, at), taken):
-                    found.append(pin)
-        return found
-
-    def _covered(self, i: int, stance: Stance, shape: Shape, column: int) -> Iterator[tuple[int, int, int]]:
-        along = self._along
-        column -= stance.lead  # of the first pin
-        for k, o in enumerate(shape.offsets):
-            yield stance.line + o[1 - along] - shape.offsets[0][1 - along], column + o[along], self.p.items[i].nets[k]
-        for box in shape.boxes:
-            lines = range(box[1 - along] // STEP_UM + 1, -(-box[3 - along] // STEP_UM))
-            columns = range(box[along] // STEP_UM + 1, -(-box[2 + along] // STEP_UM))
-            for line, c in itertools.product(lines, columns):
-                yield stance.line + line - shape.offsets[0][1 - along], column + c, -1
-
-    def _place_of(self, pin: Pin, stances: dict[int, Stance], at: dict[Node, int]) -> tuple[int, int]:
-        """Line and column of a pin."""
-        i, k = pin
-        offset = self.p.items[i].shapes[stances[i].shape].offsets[k][self._along]
-        return self._line_of[stances[i].key[k]], at[i] - stances[i].lead + offset
-
-    def _has_hole(self, n: int, place: tuple[int, int], taken: dict[int, dict[int, int]]) -> bool:
-        """A hole that is free, with no pin of another net between it and a place on the same line; it is taken."""
-        line, column = place
-        row = taken.get(line, {})
-        for way in (-1, 1):
-            c = column + way
-            while 0 <= c < self._board.holes and row.get(c, n) in (n, -1):
-                beyond = [row.get(c + way * d, n) for d in range(1, self._board.gap)]
-                if c not in row and all(net in (n, -1) for net in beyond):
-                    row[c] = n
-                    return True
-                c += way
-        return False
 
     def proposal(self) -> Proposal:
         """What the last answer proposes, with a place for each part."""

@@ -22,14 +22,12 @@ from placer.solve.prices import Prices
 from placer.solve.problem import Problem
 from placer.solve.proposal import Chain, Proposal
 from placer.solve.sat import Counter
+from placer.solve.stances import Key
 from placer.solve.standing import lines_of
 from placer.solve.strips import Bools, StripModel
 
 MOST_COUNTED = 2_000  # pins times holes; the room on a longer strip takes more clauses than it is worth
 MOST_STATED = 3_500_000  # clauses about order that are stated beforehand; with more, those that a proposal breaks
-
-Key = tuple[int, ...]
-"""The strips that an item's pins are on."""
 
 
 class SegmentModel(StripModel):

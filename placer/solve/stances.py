@@ -1,0 +1,158 @@
+"""How parts lie on lines of holes: where each begins and ends on every level, and how far apart two of them stand.
+
+A level is a line of holes (even numbers, twice that of the line) or half-way between two (odd numbers).
+"""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from placer.packages.model import STEP_UM
+from placer.solve.abreast import central
+from placer.solve.frame import Frame
+from placer.solve.shapes import Shape
+
+Key = tuple[int, ...]
+"""The strips that an item's pins are on."""
+
+
+@dataclass(frozen=True)
+class Edge:
+    """Where a part ends on a level, um from its outermost pin on that side: its body, its pins, and the last one's net.
+
+    ``body`` and ``pin`` are None where it has none there.
+    """
+
+    body: int | None
+    pin: int | None
+    net: int
+
+
+@dataclass(frozen=True)
+class Stance:
+    """A shape on a set of strips.
+
+    ``line``: that of the first pin; ``first``, ``last``: columns that its leftmost pin may take; ``width``: columns
+    from there to the rightmost one; ``lead``: from the first pin to the leftmost one. ``levels``: left and right edge.
+    """
+
+    key: Key
+    shape: int
+    line: int
+    first: int
+    last: int
+    lead: int
+    width: int
+    levels: dict[int, tuple[Edge, Edge]]
+
+
+def apart(left: Edge, right: Edge, gap: int) -> int:
+    """Columns from the rightmost pin of a part to the leftmost of the next one, at least.
+
+    ``gap``: from pin to pin of different nets. ``left``: where the first one ends; ``right``: where the next begins.
+    """
+    reach = [
+        -(-(one - two) // STEP_UM)
+        for one, two in ((left.body, right.body), (left.body, right.pin), (left.pin, right.body))
+        if one is not None and two is not None
+    ]
+    if left.pin is not None and right.pin is not None:
+        reach.append((left.pin - right.pin) // STEP_UM + (1 if left.net == right.net else gap))
+    return max(reach)
+
+
+class Stances:
+    """The stances of all items in a frame whose lines are strips. ``along``: 0 where they run in x, 1 in y.
+
+    ``line_of[strip]``: its line. ``gap``: columns between pins of different nets on one line, at least.
+    """
+
+    def __init__(self, frame: Frame, along: int, line_of: Mapping[int, int], gap: int) -> None:
+        self.p, self.frame, self.along, self.line_of, self.gap = frame.p, frame, along, line_of, gap
+        self._known: dict[tuple[int, bool], dict[Key, list[Stance]]] = {}
+        self._between: dict[tuple[int, int, int, int, int], int | None] = {}
+
+    def of(self, i: int) -> dict[Key, list[Stance]]:
+        """For each set of strips of an item, the ways to lie on them."""
+        what = (self.p.like[i], i == self.frame.anchor)
+        if what not in self._known:
+            p, frame, item = self.p, self.frame, self.p.items[i]
+            at = p.hy - p.y0 if self.along else p.hx - p.x0
+            found: dict[Key, list[Stance]] = {}
+            for no, shape in enumerate(item.shapes):
+                if not len(frame.spots(i)[no][0]):
+                    continue
+                levels = self._levels(shape)
+                pins = [o[self.along] - shape.offsets[0][self.along] for o in shape.offsets]
+                lead, width = min(pins), max(pins) - min(pins)
+                first, last = int(at[item.ways[no]].min()) + lead, int(at[item.ways[no]].max()) + lead
+                for key in map(tuple, np.unique(frame.strips_of(i, no), axis=0).tolist()):
+                    line = self.line_of[key[0]]
+                    there = {2 * line + level: edges for level, edges in levels.items()}
+                    found.setdefault(key, []).append(Stance(key, no, line, first, last, lead, width, there))
+            self._known[what] = found
+        return self._known[what]
+
+    def _levels(self, shape: Shape) -> dict[int, tuple[Edge, Edge]]:
+        """Levels, counted from that of the first pin -> where the shape begins and ends; nets as numbers of pins."""
+        along, across = self.along, 1 - self.along
+        bodies: dict[int, list[int]] = {}
+        for box in central(shape, along):
+            for level in range(2 * box[across] // STEP_UM + 1, -(-2 * box[2 + across] // STEP_UM)):
+                bodies.setdefault(level, []).extend((box[along], box[2 + along]))
+        pins: dict[int, list[tuple[int, int]]] = {}
+        for k, o in enumerate(shape.offsets):
+            pins.setdefault(2 * o[across], []).append((o[along] * STEP_UM, k))
+        start = 2 * shape.offsets[0][across]
+        columns = [o[along] * STEP_UM for o in shape.offsets]
+        found = {}
+        for level in bodies.keys() | pins.keys():
+            ends = []
+            for pick, outer in ((min, min(columns)), (max, max(columns))):
+                pin, k = pick(pins[level]) if level in pins else (outer, -1)
+                body = pick(bodies[level]) - outer if level in bodies else None
+                ends.append(Edge(body, pin - outer if k >= 0 else None, k))
+            found[level - start] = (ends[0], ends[1])
+        return found
+
+    def edge(self, i: int, edge: Edge) -> Edge:
+        """An edge of an item's stance with the net of its pin."""
+        return Edge(edge.body, edge.pin, self.p.items[i].nets[edge.net] if edge.net >= 0 else -1)
+
+    def between(self, a: int, one: Stance, b: int, two: Stance) -> int | None:
+        """Columns between the leftmost pins of an item and one after it, at least; None where they do not meet."""
+        what = (a, one.shape, b, two.shape, two.line - one.line)
+        if what not in self._between:
+            self._between[what] = self._measured(a, one, b, two)
+        return self._between[what]
+
+    def _measured(self, a: int, one: Stance, b: int, two: Stance) -> int | None:
+        p, along = self.p, self.along
+        reach = [
+            one.width + apart(self.edge(a, one.levels[level][1]), self.edge(b, two.levels[level][0]), self.gap)
+            for level in one.levels.keys() & two.levels.keys()
+        ]
+        shift = (two.line - one.line) * STEP_UM
+        boxes = (central(p.items[i].shapes[lies.shape], along) for i, lies in ((a, one), (b, two)))
+        for box, other in itertools.product(*boxes):
+            low, high = other[1 - along] + shift, other[3 - along] + shift
+            if box[1 - along] < high and low < box[3 - along]:
+                reach.append(-(-(box[2 + along] - other[along]) // STEP_UM) + two.lead - one.lead)
+        return max(reach, default=None)
+
+    def covered(self, i: int, stance: Stance, column: int) -> Iterator[tuple[int, int, int]]:
+        """Holes that an item takes, its leftmost pin in a column: line, column, the pin's net or -1 for its body."""
+        item, along = self.p.items[i], self.along
+        shape = item.shapes[stance.shape]
+        column -= stance.lead  # of the first pin
+        for o, n in zip(shape.offsets, item.nets, strict=True):
+            yield stance.line + o[1 - along] - shape.offsets[0][1 - along], column + o[along], n
+        for box in shape.boxes:
+            lines = range(box[1 - along] // STEP_UM + 1, -(-box[3 - along] // STEP_UM))
+            columns = range(box[along] // STEP_UM + 1, -(-box[2 + along] // STEP_UM))
+            for line, c in itertools.product(lines, columns):
+                yield stance.line + line, column + c, -1
