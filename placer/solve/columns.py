@@ -72,6 +72,7 @@ class ColumnModel(SegmentModel):
         self._refined: set[tuple[object, ...]] = set()
         self._ends: dict[End, int] = {}  # holes for wire ends: literals that they are there
         self._end_first: dict[tuple[End, int], int] = {}  # literals that a wire end is before an item
+        self._parted: dict[int, int] = {}  # nets that may need wires: literals that they are in more than one piece
         self._helped: dict[int, int] = {}  # an empty segment helps to wire a net
         self._supplied: set[int] = set()  # nets whose wire ends are counted
         self._columns: dict[Node, int] = {}
@@ -240,9 +241,27 @@ class ColumnModel(SegmentModel):
 
     def _wire_ends(self, pins: Sequence[Pin], pieces: Sequence[int], several: int) -> None:
         super()._wire_ends(pins, pieces, several)
+        self._parted[self._net_of(pins[0])] = several
         if len(pins) > 2:
             helped = self._helped[self._net_of(pins[0])] = self.sat.new()
             self._cost(helped, self.prices.jumper)
+
+    def _joined(self, n: int, pieces: Sequence[int]) -> None:
+        super()._joined(n, pieces)
+        self._parted[n] = self.sat.any_of((piece,) for piece in pieces)
+
+    def _hangs(self, pin: Pin) -> list[int]:
+        """Literals of which one holds where the segment that a pin leads hangs by a part instead of a wire."""
+        found = []
+        for save, *both in self._saves.get(self._net_of(pin), ()):
+            for other in both:
+                joins = self._leads.get(pin) if other == pin else self._joins.get((other, pin))
+                if other == pin or joins is not None:
+                    found.append(self.sat.new())
+                    self.sat.add([-found[-1], save])
+                    if joins is not None:
+                        self.sat.add([-found[-1], joins])
+        return found
 
     def _net_of(self, at: Pin | End) -> int:
         return self.p.items[at[0]].nets[at[1]]
@@ -261,7 +280,7 @@ class ColumnModel(SegmentModel):
             sat.add([-there, self._ends[*pin, count - 1]])
             self._distance([-there], (*pin, count - 1), end, 1)
         else:
-            sat.add([there, -self.several[n], *(-lead for lead in leads)])
+            sat.add([there, -self._parted[n], *(-lead for lead in leads), *self._hangs(pin)])
         for j in range(len(self.p.items)):
             self._beside(end, j)
         for other in self.pin_at:
@@ -340,7 +359,7 @@ class ColumnModel(SegmentModel):
         for end, place in places.items():
             rows.take(*place, self._net_of(end))
         fresh = False
-        for n in self.several:
+        for n in self._parted:
             led = [pin for pin in self._pins[n] if pin not in self._leads or self.sat.holds(self._leads[pin])]
             if len(led) < 2:
                 continue
@@ -351,7 +370,7 @@ class ColumnModel(SegmentModel):
                 holes += given + len(free)
                 if free and not given:
                     rows.take(self._line_of[self._held[pin]], free[0], n)
-                if not given and not free:
+                if not given and not free and (*pin, 0) not in self._ends:
                     self._end(pin)
                     fresh = True
             enough = holes >= 2 * (len(led) - 1) or n in self._supplied or n not in self._helped

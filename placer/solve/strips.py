@@ -42,6 +42,7 @@ class StripModel:
         self.several: dict[int, int] = {}
         self._half = half
         self._own: dict[tuple[int, int], int] = {}
+        self._saves: dict[int, list[tuple[int, Pin, Pin]]] = {}  # joins inside parts that save a jumper, by net
         self._lying: dict[int, dict[tuple[int, ...], int]] = {}  # items of three pins or more: strips -> literal
         self._shared: dict[tuple[Pin, Pin], int | None] = {}
         self._level: dict[tuple[Pin, Pin], int | None] = {}
@@ -223,10 +224,12 @@ class StripModel:
         """Joins inside parts save a jumper each, where their pins are not in one piece already."""
         sat, p = self.sat, self.p
         saves = []
+        own = self._saves.setdefault(n, [])
         for i, k, j, m in p.joins:
             if p.items[i].nets[k] == n:
                 save = sat.new()
                 saves.append(save)
+                own.append((save, (i, k), (j, m)))
                 for both in self._in_one_piece((i, k), (j, m)):
                     sat.add([-save, *(-lit for lit in both)])
         for paid in unsaved(sat, pieces, saves):
