@@ -52,7 +52,7 @@ class CutTheory:
         before = len(self.conflicts)
         placed: Places | None = None
         if proposal.places is not None:
-            placed = self._on_board(proposal.places)
+            placed = self.on_board(proposal.places)
             if placed is not None and self._wired(placed, proposal):
                 yield Verdict(places=placed)
                 return
@@ -107,12 +107,12 @@ class CutTheory:
         if answer.possible is False:
             self._add(self._shrink(claim))
             return
-        places = self._on_board(answer.places)
+        places = self.on_board(answer.places)
         if answer.possible and places is None:
             answer = self.search.ask(claim, work, on_board=True)
             if answer.possible is False:
                 self._add(claim, as_they_are=True)
-            places = self._on_board(answer.places)
+            places = self.on_board(answer.places)
         yield places
 
     def _look(self, claim: Claim) -> Iterator[None]:
@@ -228,7 +228,7 @@ class CutTheory:
         for pin_map in itertools.islice(self._copies.of(claim), MOST_COPIES):
             self.conflicts.add(self._conflict(claim, pin_map))
 
-    def _on_board(self, found: dict[int, tuple[int, int, int]] | None) -> Places | None:
+    def on_board(self, found: dict[int, tuple[int, int, int]] | None) -> Places | None:
         """Places of an arrangement, moved to where every part may stand; None where there is no such move."""
         if found is None or len(found) < len(self.p.items):
             return None

@@ -19,6 +19,8 @@ from placer.solve.frame import Frame, Stopped, frame, pick_anchor, turns_upside_
 from placer.solve.prices import Prices
 from placer.solve.problem import Problem
 from placer.solve.regroup import Regroup
+from placer.solve.reseat import LEAST_ITEMS, Reseat
+from placer.solve.segments import lies_in_lines
 from placer.solve.shares import ShareModel
 from placer.solve.sharing import SharingTheory
 from placer.solve.standing import lines_of
@@ -80,7 +82,7 @@ class Prover:
         self._theory: Theory | None = None
         self._ways: list[Way] = []
         self._members: list[_Member] = []
-        self._regroup: Regroup | None = None
+        self._regroup: Regroup | Reseat | None = None
         self._near: _Member | None = None
         self._ended = p.options.jumper_cost <= 0
         self._bound = 0
@@ -165,12 +167,18 @@ class Prover:
         if isinstance(theory, SharingTheory) and names_all_others(seen, short):
             cores = Cores(ShareModel(seen, self._prices, short), theory)
             self._add(cores, itertools.chain(theory.foresee(), cores.run()))
-            self._regroup = Regroup(seen, self._prices, short, theory, self.stopped, self.seed)
-            self._ways.append(self._regroup)
-            self._near = _Member(self._regroup, self._regroup.run())
-        if not self._members or pins_on_strips(seen) <= MOST_PINS_ON_STRIPS:
+            self._look_near(Regroup(seen, self._prices, short, theory, self.stopped, self.seed))
+        few = pins_on_strips(seen) <= MOST_PINS_ON_STRIPS
+        if isinstance(theory, CutTheory) and lies_in_lines(seen) and few and len(p.items) >= LEAST_ITEMS:
+            self._look_near(Reseat(seen, self._prices, short, theory, self.stopped, self.seed))
+        if not self._members or few:
             cores = Cores(clauses(seen, self._prices, short, half=turns_upside_down(p)), theory)
             self._add(cores, cores.run())
+
+    def _look_near(self, way: Regroup | Reseat) -> None:
+        self._regroup = way
+        self._ways.append(way)
+        self._near = _Member(way, way.run())
 
     def _add(self, way: Way, steps: Iterator[None]) -> None:
         self._ways.append(way)

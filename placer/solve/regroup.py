@@ -14,6 +14,7 @@ from placer.solve.arrays import Places
 from placer.solve.claims import Pin
 from placer.solve.cores import DOUBTFUL
 from placer.solve.frame import Frame
+from placer.solve.near import linked, strips_of_pins
 from placer.solve.prices import Prices
 from placer.solve.problem import Problem
 from placer.solve.proposal import Proposal
@@ -102,24 +103,8 @@ class Regroup:
             if most < 0:
                 break
             fewer = [] if most >= count.size else [-count.at_least(most + 1)]
-            yield from self._near(best, self._some(), fewer)
+            yield from self._near(best, linked(self.p, self._free, self._rng), fewer)
         self.ended = DOUBTFUL  # nothing takes fewer jumpers
-
-    def _some(self) -> frozenset[int]:
-        """Items that may share otherwise: one, and others that hang together with it by nets, small nets first."""
-        rng, items = self._rng, self.p.items
-        chosen = {rng.randrange(len(items))}
-        while len(chosen) < min(self._free, len(items)):
-            weight: dict[int, float] = {}
-            for i in sorted(chosen):
-                for n in items[i].nets:
-                    others = self._items_of[n]
-                    for j in others:
-                        if j not in chosen:
-                            weight[j] = weight.get(j, 0.0) + 1 / len(others)
-            left = sorted(weight) or [i for i in range(len(items)) if i not in chosen]
-            chosen.add(rng.choices(left, [weight.get(j, 1.0) ** 1.5 for j in left])[0])
-        return frozenset(chosen)
 
     def _changed(self, proposal: Proposal) -> set[int]:
         """The items of which a proposal says anything new."""
@@ -188,13 +173,3 @@ class Regroup:
 
 Shared = tuple[dict[Pin, object], frozenset[int]]
 """With which pins each shares a short strip, or on which long one it is; and the nets in several pieces."""
-
-
-def strips_of_pins(p: Problem, places: Places) -> dict[Pin, int]:
-    """The strip of each pin."""
-    found: dict[Pin, int] = {}
-    for i, (item, (no, anchor)) in enumerate(zip(p.items, places, strict=True)):
-        x, y = int(p.hx[anchor]), int(p.hy[anchor])
-        for k, (dx, dy) in enumerate(item.shapes[no].offsets):
-            found[i, k] = int(p.hstrip[p.hole(x + dx, y + dy)])
-    return found

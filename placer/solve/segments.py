@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Collection, Iterator, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 
 import numpy as np
 
@@ -195,6 +195,25 @@ class SegmentModel(StripModel):
         if i in self._lying:
             return [self._lying[i][key]]
         return [self.pin_at[i, k][s] for k, s in enumerate(key)]
+
+    def rank(self, pin: Pin) -> int:
+        """Its place among the pins of its net."""
+        return self._pins[self.p.items[pin[0]].nets[pin[1]]].index(pin)
+
+    def sharing_forced(self, a: Pin, b: Pin) -> int:
+        """A new literal that holds only where two pins of one net share a segment; a comes before b in their net."""
+        forced = self.sat.new()
+        ways = []
+        for way in self._in_one_piece(a, b):
+            ways.append(self.sat.new())
+            for literal in way:
+                self.sat.add([-ways[-1], literal])
+        self.sat.add([-forced, *ways])
+        return forced
+
+    def in_order(self, at: Mapping[int, int]) -> list[int]:
+        """Literals of the order in which items stand with such columns."""
+        return [lit if at[a] < at[b] else -lit for (a, b), lit in self._order.items()]
 
     def _before(self, a: int, b: int) -> int:
         """Item a stands before item b along the strips."""

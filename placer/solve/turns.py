@@ -13,7 +13,6 @@ PATIENCE = 12.0  # about seconds of work without a result after which a member w
 LONGEST_WAIT = 4  # rounds
 MANY_ITEMS = 36  # of so many items a proof to the end is not in reach: nobody waits for it
 RESTING_ITEMS = 60  # with so many, annealing does more for the plan than who proves: that rests as long as it works
-CUT_RESTS = 2  # times as long where strips may be severed
 VERY_MANY_ITEMS = 120  # with so many, the proof begins once plans are good
 STARTING = 4  # rounds that go on while the proof starts in a process of its own
 
@@ -39,10 +38,7 @@ class Turns:
     def __init__(self, p: Problem) -> None:
         self.work = FIRST_WORK
         self.proof = True
-        cut = any(map(p.severable, range(len(p.slen))))
-        self._rests = 0  # as often as it worked
-        if is_large(p):
-            self._rests = CUT_RESTS if cut else int(len(p.items) >= RESTING_ITEMS)
+        self._rests = int(len(p.items) >= RESTING_ITEMS)  # as often as it worked
         self._least_wait = self._rests
         self._ended = False
         self._work_of_proof = 0.0

@@ -11,10 +11,11 @@ from placer.solve.arrays import Arrays, Places
 from placer.solve.assemble import assemble, solve_info
 from placer.solve.cores import DOUBTFUL, Cores
 from placer.solve.frame import frame, pick_anchor
+from placer.solve.near import strips_of_pins
 from placer.solve.prices import Prices
 from placer.solve.problem import Problem, build
 from placer.solve.prover import Prover, names_all_others, theory_of
-from placer.solve.regroup import Regroup, strips_of_pins
+from placer.solve.regroup import Regroup
 from placer.solve.sat import Counter
 from placer.solve.shares import ShareModel
 from placer.solve.sharing import SharingTheory
