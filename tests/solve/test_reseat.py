@@ -1,0 +1,114 @@
+"""Cheaper plans near a plan on long strips; things packed on lines."""
+
+from __future__ import annotations
+
+import random
+
+import pytest
+
+from placer.solve.anneal import Annealer
+from placer.solve.arrays import Arrays, Places
+from placer.solve.assemble import assemble, solve_info
+from placer.solve.cutproof import CutTheory
+from placer.solve.frame import frame, pick_anchor
+from placer.solve.packing import Rows, pack
+from placer.solve.prices import Prices
+from placer.solve.problem import Problem, build
+from placer.solve.prover import theory_of
+from placer.solve.reseat import Reseat
+from placer.solve.stances import Edge, apart
+from placer.solve.wiring import wire
+from tests.bench.boards import made_case
+from tests.solve.engine import faults
+
+WORK = 12.0  # about seconds
+
+
+def cost_of(p: Problem, places: Places) -> float:
+    """What a plan costs; it is judged as well."""
+    wiring = wire(p, places)
+    assert wiring is not None
+    plan = assemble(p, places, wiring, 0.0, solve_info(0, 0, 0, (), None))
+    assert faults(plan) == ()
+    return plan.score.cost
+
+
+def reseat(p: Problem) -> Reseat:
+    """A search near plans."""
+    seen = frame(p, pick_anchor(p))
+    assert seen is not None
+    theory, shares = theory_of(p, seen, lambda: False, 1)
+    assert isinstance(theory, CutTheory)
+    return Reseat(seen, Prices.of(p.options.jumper_cost, p.options.cut_cost), shares, theory, lambda: False, 1)
+
+
+@pytest.mark.parametrize(("parts", "seed", "least"), [(8, 4, 8.2), (10, 5, 8.8), (12, 1, 7.0), (15, 3, 13.4)])
+def test_from_the_first_plan_it_comes_to_the_cheapest(parts: int, seed: int, least: float) -> None:
+    made = made_case(parts, seed, "long-strip")
+    p = build(made.circuit, made.board, made.options)
+    first = next(f for f in Annealer(Arrays(p), 1, lambda: False).advance(400_000, -1.0) if wire(p, f.places))
+    near = reseat(p)
+    near.told(first.places, 0)
+    places, cost = first.places, cost_of(p, first.places)
+    start, steps = near.start, near.run()
+    while near.ended is None and near.work < WORK and cost > least + 1e-9:
+        next(steps, None)
+        if near.start is not start and near.start is not None:
+            start = places = near.start
+            assert cost_of(p, places) < cost, "what is handed on is cheaper"
+            cost = cost_of(p, places)
+            near.told(places, 0)
+    assert cost == pytest.approx(least)  # proved in tests/solve/test_whole.py and by the engine
+
+
+def test_it_ends_where_nothing_can_be_cheaper() -> None:
+    made = made_case(8, 1, "long-strip")
+    p = build(made.circuit, made.board, made.options)
+    near = reseat(p)
+    found = Annealer(Arrays(p), 1, lambda: False).advance(400_000, -1.0)[-1]
+    near.told(found.places, round(found.cost * near.prices.unit))
+    for _ in near.run():
+        pass
+    assert near.ended is not None
+    assert near.start is None
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_what_is_packed_stands_as_far_to_the_left_as_can_be(seed: int) -> None:
+    dice = random.Random(seed)
+    count = dice.randint(2, 9)
+    steps = [(a, b, dice.randint(1, 4)) for a in range(count) for b in range(a + 1, count) if dice.random() < 0.4]
+    first = {a: dice.randint(0, 3) for a in range(count)}
+    last = dict.fromkeys(range(count), dice.randint(6, 14))
+    at = pack(first, last, steps)
+    if isinstance(at, dict):
+        for a in range(count):
+            assert at[a] == max([first[a], *(at[b] + d for b, c, d in steps if c == a)])
+            assert at[a] <= last[a]
+        return
+    for chain in at:
+        assert all(step in steps for step in chain)
+        end = chain[0][1]
+        assert first[chain[-1][0]] + sum(d for _, _, d in chain) > last[end]
+
+
+def test_a_circle_of_steps_is_told() -> None:
+    chains = pack({"a": 0, "b": 0}, {"a": 9, "b": 9}, [("a", "b", 1), ("b", "a", 1)])
+    assert isinstance(chains, list)
+    assert set(chains[0]) == {("a", "b", 1), ("b", "a", 1)}
+
+
+def test_parts_beside_each_other_keep_their_bodies_and_pins_apart() -> None:
+    pin, wide = Edge(None, 0, 1), Edge(1300, None, -1)
+    assert apart(pin, Edge(None, 0, 1), 2) == 1  # two pins of one net: the next hole
+    assert apart(pin, Edge(None, 0, 2), 2) == 2  # of two nets, with a hole to drill between
+    assert apart(wide, Edge(-1240, None, -1), 2) == 1  # 1.30 and 1.24 mm are just a step
+    assert apart(wide, Edge(-1250, None, -1), 2) == 2
+
+
+def test_free_holes_lie_between_the_pins_of_other_nets() -> None:
+    rows = Rows(10, 2)
+    for column, net in ((3, 7), (5, -1), (8, 9), (0, 9)):
+        rows.take(4, column, net)
+    # 1 is too near the pin in 0 to be cut off from it, 5 is under a body, 7 too near that in 8.
+    assert sorted(rows.free(7, 4, 3)) == [2, 4, 6]
