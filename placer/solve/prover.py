@@ -12,15 +12,15 @@ import numpy as np
 
 from placer.solve.arrays import Places
 from placer.solve.cluster import LONG
-from placer.solve.columns import clauses
 from placer.solve.cores import BUILT, DOUBTFUL, IMPOSSIBLE, Cores, Theory
 from placer.solve.cutproof import CutTheory
 from placer.solve.frame import Frame, Stopped, frame, pick_anchor, turns_upside_down
+from placer.solve.lined import lies_in_lines
+from placer.solve.linemodel import clauses
 from placer.solve.prices import Prices
 from placer.solve.problem import Problem
 from placer.solve.regroup import Regroup
 from placer.solve.reseat import LEAST_ITEMS, Reseat
-from placer.solve.segments import lies_in_lines
 from placer.solve.shares import ShareModel
 from placer.solve.sharing import SharingTheory
 from placer.solve.standing import lines_of

@@ -1,6 +1,6 @@
 """Cheaper plans near the best one, on long strips that may be cut: a few parts go anywhere, others keep their lines.
 
-The clauses of :mod:`placer.solve.columns` find them, or tell that there are none. Whoever keeps its lines and the
+The clauses of :mod:`placer.solve.linemodel` find them, or tell that there are none. Whoever keeps its lines and the
 segments it shares may still move along them, so that there is room wherever there can be.
 """
 
@@ -12,10 +12,10 @@ from collections.abc import Callable, Iterator
 
 from placer.solve.arrays import Places
 from placer.solve.claims import Pin
-from placer.solve.columns import ColumnModel
 from placer.solve.cores import DOUBTFUL
 from placer.solve.cutproof import CutTheory
 from placer.solve.frame import Frame
+from placer.solve.linemodel import LineModel
 from placer.solve.near import holes_of_pins, linked
 from placer.solve.prices import Prices
 from placer.solve.sat import Counter
@@ -44,7 +44,7 @@ class Reseat:
     ) -> None:
         self.p, self.prices = seen.p, prices
         self.theory, self.stopped = theory, stopped
-        self.model = ColumnModel(seen, prices, shares, most=MOST_STATED)
+        self.model = LineModel(seen, prices, shares, most=MOST_STATED)
         self.bound = 0
         self.ended: str | None = None
         self.places: Places | None = None

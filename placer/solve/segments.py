@@ -9,17 +9,15 @@ left out but for a count: pins, hidden holes and wire ends fit the holes of a li
 from __future__ import annotations
 
 import itertools
-import math
 from collections.abc import Collection, Iterator, Mapping, Sequence
 
 import numpy as np
 
-from placer.packages.model import STEP_UM
 from placer.solve.abreast import holes_taken, keeps_order
 from placer.solve.claims import Pin
 from placer.solve.frame import Frame
+from placer.solve.lined import direction, lies_in_lines, lines_of_strips, places_beyond
 from placer.solve.prices import Prices
-from placer.solve.problem import Problem
 from placer.solve.proposal import Chain, Proposal
 from placer.solve.sat import Counter
 from placer.solve.stances import Key
@@ -48,7 +46,7 @@ class SegmentModel(StripModel):
         self._common: dict[tuple[Pin, Pin], int | None] = {}
         self._kept: set[tuple[Pin, Pin, Pin]] = set()
         self._in_order = False
-        self._along = _direction(self.p)
+        self._along = direction(self.p)
         self._loosened: dict[int, int | None] = {}
         self._straight = self._straight_strips()
         self._spread = False
@@ -56,8 +54,8 @@ class SegmentModel(StripModel):
         self._holes = 0  # of a line, and places beyond them; 0 where the board is none of lines
         self._line_of: dict[int, int] = {}
         if lines is not None and lies_in_lines(frame):
-            self._holes = lines.holes + _beyond(self.p, self._along)
-            self._line_of = _lines_of_strips(frame)
+            self._holes = lines.holes + places_beyond(self.p, self._along)
+            self._line_of = lines_of_strips(frame)
         self._takes: dict[tuple[int, bool], dict[Key, dict[int, int]]] = {}
         self._counted: set[int] = set()
 
@@ -422,32 +420,3 @@ class SegmentModel(StripModel):
             of_net[self.p.items[i].nets[k]] = of_net.get(self.p.items[i].nets[k], 0) + 1
         several = frozenset(n for n in self.several if of_net[n] > 1)
         return Proposal(self._strips(), several, tuple(segments))
-
-
-def lies_in_lines(frame: Frame) -> bool:
-    """True where every line of the frame is one strip."""
-    lines = lines_of(frame.p)
-    return lines is not None and lines.axis == frame.axis == 1 - _direction(frame.p)
-
-
-def _direction(p: Problem) -> int:
-    """0 where most holes of severable strips lie on strips that run in x, 1 where in y."""
-    holes = [0, 0]
-    for s in range(len(p.slen)):
-        own = slice(p.sstart[s], p.sstart[s] + p.slen[s])
-        if p.severable(s):
-            for along, at in enumerate((p.hy, p.hx)):
-                holes[along] += 0 if np.ptp(at[own]) else int(p.slen[s])
-    return int(holes[1] > holes[0])
-
-
-def _beyond(p: Problem, along: int) -> int:
-    """Places of the grid beyond the outermost holes, where a body that stays on the board can reach."""
-    at = sorted(hole.y_mm if along else hole.x_mm for hole in p.board.holes.values())
-    margins = (at[0], p.board.outline_mm[along] - at[-1])
-    return sum(max(0, math.ceil(margin * 1000 / STEP_UM) - 1) for margin in margins)
-
-
-def _lines_of_strips(frame: Frame) -> dict[int, int]:
-    """The line of the frame that each strip is."""
-    return {int(s): line for line, row in enumerate(frame.strip_at) for s in np.unique(row[row >= 0])}

@@ -18,9 +18,9 @@ from placer.solve.anneal import Annealer
 from placer.solve.arrays import Arrays, Places
 from placer.solve.assemble import assemble, solve_info
 from placer.solve.claims import Pin
-from placer.solve.columns import clauses
 from placer.solve.cores import IMPOSSIBLE, Cores, Model
 from placer.solve.frame import Frame, frame, pick_anchor
+from placer.solve.linemodel import clauses
 from placer.solve.prices import Prices
 from placer.solve.problem import Problem, build
 from placer.solve.prover import names_all_others, theory_of

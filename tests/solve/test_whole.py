@@ -9,10 +9,10 @@ import pytest
 from placer.errors import PlacerError
 from placer.plan.model import Options
 from placer.solve.assemble import assemble, solve_info
-from placer.solve.columns import clauses
 from placer.solve.cores import BUILT, IMPOSSIBLE, Cores
 from placer.solve.cutproof import CutTheory
 from placer.solve.frame import frame, pick_anchor, turns_upside_down
+from placer.solve.linemodel import clauses
 from placer.solve.prices import Prices
 from placer.solve.problem import Problem, build
 from placer.solve.prover import Prover, theory_of

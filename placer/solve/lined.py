@@ -1,0 +1,41 @@
+"""Boards and frames on which every line of holes is one strip."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from placer.packages.model import STEP_UM
+from placer.solve.frame import Frame
+from placer.solve.problem import Problem
+from placer.solve.standing import lines_of
+
+
+def lies_in_lines(frame: Frame) -> bool:
+    """True where every line of the frame is one strip."""
+    lines = lines_of(frame.p)
+    return lines is not None and lines.axis == frame.axis == 1 - direction(frame.p)
+
+
+def direction(p: Problem) -> int:
+    """0 where most holes of severable strips lie on strips that run in x, 1 where in y."""
+    holes = [0, 0]
+    for s in range(len(p.slen)):
+        own = slice(p.sstart[s], p.sstart[s] + p.slen[s])
+        if p.severable(s):
+            for along, at in enumerate((p.hy, p.hx)):
+                holes[along] += 0 if np.ptp(at[own]) else int(p.slen[s])
+    return int(holes[1] > holes[0])
+
+
+def places_beyond(p: Problem, along: int) -> int:
+    """Places of the grid beyond the outermost holes, where a body that stays on the board can reach."""
+    at = sorted(hole.y_mm if along else hole.x_mm for hole in p.board.holes.values())
+    margins = (at[0], p.board.outline_mm[along] - at[-1])
+    return sum(max(0, math.ceil(margin * 1000 / STEP_UM) - 1) for margin in margins)
+
+
+def lines_of_strips(frame: Frame) -> dict[int, int]:
+    """The line of the frame that each strip is."""
+    return {int(s): line for line, row in enumerate(frame.strip_at) for s in np.unique(row[row >= 0])}
