@@ -115,6 +115,7 @@ class Cores:
     def run(self) -> Iterator[None]:
         """Go on until the end, yielding often."""
         for _ in self.model.state():
+            self.bound = self.model.base
             yield
         if self.model.impossible:
             self.ended = IMPOSSIBLE

@@ -20,7 +20,7 @@ from placer.solve.linemodel import clauses
 from placer.solve.prices import Prices
 from placer.solve.problem import Problem
 from placer.solve.regroup import Regroup
-from placer.solve.reseat import LEAST_ITEMS, Reseat
+from placer.solve.reseat import LEAST_ITEMS, MOST_ITEMS, Reseat
 from placer.solve.shares import ShareModel
 from placer.solve.sharing import SharingTheory
 from placer.solve.standing import lines_of
@@ -169,7 +169,7 @@ class Prover:
             self._add(cores, itertools.chain(theory.foresee(), cores.run()))
             self._look_near(Regroup(seen, self._prices, short, theory, self.stopped, self.seed))
         few = pins_on_strips(seen) <= MOST_PINS_ON_STRIPS
-        if isinstance(theory, CutTheory) and lies_in_lines(seen) and few and len(p.items) >= LEAST_ITEMS:
+        if isinstance(theory, CutTheory) and lies_in_lines(seen) and few and LEAST_ITEMS <= len(p.items) <= MOST_ITEMS:
             self._look_near(Reseat(seen, self._prices, short, theory, self.stopped, self.seed))
         if not self._members or few:
             cores = Cores(clauses(seen, self._prices, short, half=turns_upside_down(p)), theory)

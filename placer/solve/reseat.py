@@ -22,7 +22,7 @@ from placer.solve.sat import Counter
 from placer.solve.strips import Bools
 from placer.solve.wiring import wire
 
-LEAST_ITEMS = 28  # with fewer, a proof to the end is soon had
+LEAST_ITEMS, MOST_ITEMS = 28, 59  # with fewer, a proof to the end is soon had; with more, clauses take too long
 LEAST_FREE, FIRST_FREE, MOST_FREE = 6, 12, 40  # items that may go anywhere
 CONFLICTS = 6_000  # of the clauses, for one answer
 MOST_WORK = 3.0  # about seconds, for one choice of items

@@ -54,8 +54,7 @@ class Sat:
     def any_of(self, ways: Iterable[Sequence[int]]) -> int:
         """A new literal that holds at least where all literals of one of these ways do."""
         literal = self.new()
-        for way in ways:
-            self.add([literal, *(-lit for lit in way)])
+        self.add_all([[literal, *(-lit for lit in way)] for way in ways])
         return literal
 
     def at_most_one(self, literals: Iterable[int]) -> None:

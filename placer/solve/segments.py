@@ -142,30 +142,30 @@ class SegmentModel(StripModel):
         sat = self.sat
         every = range(len(self.p.items))
         for a in every:
+            stated = []
             for b, c in itertools.combinations(every[a + 1 :], 2):
                 ab, bc, ac = self._before(a, b), self._before(b, c), self._before(a, c)
-                sat.add([-ab, -bc, ac])
-                sat.add([ab, bc, -ac])
+                stated += [[-ab, -bc, ac], [ab, bc, -ac]]
+            sat.add_all(stated)
             yield
         pins = len(self.pin_at)
         strips = sum(map(len, self.pin_at.values())) // max(1, pins)
         self._in_order = pins * (2 * len(self._joins) + pins * strips // 2) <= self._most
         for pin, host in self._joins if self._in_order else ():
-            for other in self.pin_at:
-                self._keep_apart(pin, host, other)
+            sat.add_all([clause for other in self.pin_at for clause in self._keep_apart(pin, host, other)])
             yield
 
-    def _keep_apart(self, pin: Pin, host: Pin, other: Pin) -> None:
+    def _keep_apart(self, pin: Pin, host: Pin, other: Pin) -> list[list[int]]:
         """A pin that joins another's segment is on the same side of a third as that one is."""
         items = self.p.items
         if items[pin[0]].nets[pin[1]] == items[other[0]].nets[other[1]]:
-            return
+            return []
         one, two = self._pin_before(pin, other), self._pin_before(host, other)
         on_one = self._on_one_strip(host, other) if one != two else None
-        if on_one is not None:
-            unless = [-self._joins[pin, host], -on_one, *self._unless_loose({pin[0], host[0], other[0]})]
-            self.sat.add([*unless, -one, two])
-            self.sat.add([*unless, one, -two])
+        if on_one is None:
+            return []
+        unless = [-self._joins[pin, host], -on_one, *self._unless_loose({pin[0], host[0], other[0]})]
+        return [[*unless, -one, two], [*unless, one, -two]]
 
     def _unless_loose(self, items: Collection[int]) -> list[int]:
         """Literals of which one holds where one of these items lies in a way that keeps no order."""
@@ -381,7 +381,7 @@ class SegmentModel(StripModel):
         crowded = self._crowded(strip) if self._holes else []
         for three in broken:
             self._kept.add(three)
-            self._keep_apart(*three)
+            self.sat.add_all(self._keep_apart(*three))
         for line in crowded:
             self._count(line)
         return bool(broken or crowded)
