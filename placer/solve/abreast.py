@@ -30,7 +30,7 @@ def middle(shape: Shape, along: int) -> float:
 def central(shape: Shape, along: int) -> list[Box]:
     """The boxes of its body that its point is in: those of two parts on one level stand as their points do."""
     centre = middle(shape, along)
-    return [] if shape.slants else [box for box in shape.boxes if box[along] <= centre <= box[2 + along]]
+    return [] if shape.slants else [box for box in shape.boxes if box[along] < centre < box[2 + along]]
 
 
 def _body(shape: Shape, along: int) -> Box | None:

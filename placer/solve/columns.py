@@ -85,7 +85,7 @@ class ColumnModel(SegmentModel):
 
     def _possible(self, i: int) -> Iterator[Stance]:
         for key, alike in self._stances.of(i).items():
-            if i not in self._lying or key in self._lying[i]:
+            if self._can_lie(i, key):
                 yield from alike
 
     # Columns.

@@ -37,7 +37,6 @@ class LineModel(ColumnModel):
         self._ends: dict[End, int] = {}  # holes for wire ends: literals that they are there
         self._end_first: dict[tuple[End, int], int] = {}  # literals that a wire end is before an item
         self._parted: dict[int, int] = {}  # nets that may need wires: literals that they are in more than one piece
-        self._helped: dict[int, int] = {}  # an empty segment helps to wire a net
         self._supplied: set[int] = set()  # nets whose wire ends are counted
         self._columns: dict[Node, int] = {}
         self._held: dict[Pin, int] = {}
@@ -48,8 +47,7 @@ class LineModel(ColumnModel):
         super()._wire_ends(pins, pieces, several)
         self._parted[self._net_of(pins[0])] = several
         if len(pins) > 2:
-            helped = self._helped[self._net_of(pins[0])] = self.sat.new()
-            self._cost(helped, self.prices.jumper)
+            self._help(self._net_of(pins[0]))
 
     def _joined(self, n: int, pieces: Sequence[int]) -> None:
         super()._joined(n, pieces)

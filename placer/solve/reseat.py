@@ -190,6 +190,7 @@ class Reseat:
         model = self.model
         asked = [*self._kept(free), *self._cheaper()]
         limit = self.work + MOST_WORK
+        yield
         while self.work < limit and not self.stopped():
             answer = model.sat.ask(asked, CONFLICTS)
             yield

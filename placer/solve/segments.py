@@ -63,7 +63,12 @@ class SegmentModel(StripModel):
         """Severable strips of the frame of which all holes lie in one line along the strips."""
         p, frame = self.p, self.frame
         across = p.hy if self._along == 0 else p.hx
-        bent = {s for s in range(len(p.slen)) if np.ptp(across[p.sstart[s] : p.sstart[s] + p.slen[s]])}
+        bent = set()
+        for s in range(len(p.slen)):
+            own = slice(p.sstart[s], p.sstart[s] + p.slen[s])
+            steps = np.diff((p.hy if self._along else p.hx)[own])
+            if np.ptp(across[own]) or not ((steps > 0).all() or (steps < 0).all()):
+                bent.add(s)
         severable = set(np.flatnonzero(self._severable).tolist())
         return severable - {int(row[b]) for row in frame.shifts for b in bent}
 
@@ -164,13 +169,14 @@ class SegmentModel(StripModel):
         on_one = self._on_one_strip(host, other) if one != two else None
         if on_one is None:
             return []
-        unless = [-self._joins[pin, host], -on_one, *self._unless_loose({pin[0], host[0], other[0]})]
+        three = {pin[0], host[0], other[0]}
+        # The pins of one item are in order however it lies.
+        loose = self._unless_loose(three) if len(three) > 1 else []
+        unless = [-self._joins[pin, host], -on_one, *loose]
         return [[*unless, -one, two], [*unless, one, -two]]
 
     def _unless_loose(self, items: Collection[int]) -> list[int]:
         """Literals of which one holds where one of these items lies in a way that keeps no order."""
-        if len(items) < 2:
-            return []
         return [lit for i in sorted(items) if (lit := self._loose(i)) is not None]
 
     def _loose(self, i: int) -> int | None:
@@ -184,9 +190,15 @@ class SegmentModel(StripModel):
                 own = {no: set(map(tuple, np.unique(self.frame.strips_of(i, no), axis=0).tolist())) for no in some}
                 untidy = set().union(*(own[no] for no in some if not tidy[no]))
                 for key in set().union(*own.values()) - untidy:
-                    if i not in self._lying or key in self._lying[i]:
+                    if self._can_lie(i, key):
                         self.sat.add([-lit, *(-x for x in self._lies_on(i, key))])
         return self._loosened[i]
+
+    def _can_lie(self, i: int, key: Key) -> bool:
+        """An item may be on these strips: they do not join two nets of its own."""
+        if i in self._lying:
+            return key in self._lying[i]
+        return all(s in self.pin_at[i, k] for k, s in enumerate(key))
 
     def _lies_on(self, i: int, key: Key) -> list[int]:
         """An item is on these strips."""
@@ -349,7 +361,7 @@ class SegmentModel(StripModel):
         for i, item in enumerate(self.p.items):
             counts: list[int] = []  # literals of one hole, two holes ...
             for key, lines in self._taken(i).items():
-                if i in self._lying and key not in self._lying[i]:
+                if not self._can_lie(i, key):
                     continue
                 taken = lines.get(line, 0)
                 while len(counts) < taken:

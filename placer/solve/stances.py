@@ -103,7 +103,9 @@ class Stances:
         bodies: dict[int, list[int]] = {}
         for box in central(shape, along):
             for level in range(2 * box[across] // STEP_UM + 1, -(-2 * box[2 + across] // STEP_UM)):
-                bodies.setdefault(level, []).extend((box[along], box[2 + along]))
+                # On a line of holes a body that hides none of them may stand between two pins.
+                if level % 2 or box[along] // STEP_UM + 1 < -(-box[2 + along] // STEP_UM):
+                    bodies.setdefault(level, []).extend((box[along], box[2 + along]))
         pins: dict[int, list[tuple[int, int]]] = {}
         for k, o in enumerate(shape.offsets):
             pins.setdefault(2 * o[across], []).append((o[along] * STEP_UM, k))

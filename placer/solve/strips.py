@@ -42,6 +42,7 @@ class StripModel:
         self.several: dict[int, int] = {}
         self._half = half
         self._own: dict[tuple[int, int], int] = {}
+        self._helped: dict[int, int] = {}
         self._saves: dict[int, list[tuple[int, Pin, Pin]]] = {}  # joins inside parts that save a jumper, by net
         self._lying: dict[int, dict[tuple[int, ...], int]] = {}  # items of three pins or more: strips -> literal
         self._shared: dict[tuple[Pin, Pin], int | None] = {}
@@ -252,17 +253,22 @@ class StripModel:
                 sat.at_most([*some, several], int(room[s]))
         widest = max((int(room[s]) for s in leads if room[s] <= SHORT), default=0)
         longer = [lit for s, some in leads.items() if room[s] > SHORT for lit in some]
-        self._pieces_needed(len(pins), widest, pieces, longer)
+        self._pieces_needed(pins, widest, pieces, longer)
 
-    def _pieces_needed(self, pins: int, widest: int, pieces: Sequence[int], longer: Sequence[int]) -> None:
+    def _pieces_needed(self, pins: Sequence[Pin], widest: int, pieces: Sequence[int], longer: Sequence[int]) -> None:
         """On k strips of so many holes: pins + 2 (k - 1) <= holes k, unless one is longer or an empty one helps."""
         if widest <= 2:
             return
-        need = -(-(pins - 2) // (widest - 2)) - 1
+        need = -(-(len(pins) - 2) // (widest - 2)) - 1
         if need > 0:
-            helped = self.sat.new()
-            self._cost(helped, self.prices.jumper)
-            self.sat.at_least(pieces, need, [*longer, helped])
+            self.sat.at_least(pieces, need, [*longer, self._help(self.p.items[pins[0][0]].nets[pins[0][1]])])
+
+    def _help(self, n: int) -> int:
+        """An empty strip or segment helps to wire a net, for a jumper more."""
+        if n not in self._helped:
+            self._helped[n] = self.sat.new()
+            self._cost(self._helped[n], self.prices.jumper)
+        return self._helped[n]
 
     # Proposals and conflicts.
 

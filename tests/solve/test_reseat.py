@@ -73,6 +73,19 @@ def test_it_ends_where_nothing_can_be_cheaper() -> None:
     assert near.start is None
 
 
+def test_it_comes_back_when_the_search_is_stopped() -> None:
+    made = made_case(8, 4, "long-strip")
+    p = build(made.circuit, made.board, made.options)
+    near = reseat(p)
+    near.told(Annealer(Arrays(p), 1, lambda: False).advance(400_000, -1.0)[0].places, 0)
+    steps = near.run()
+    while not near._paid:
+        next(steps)
+    near.stopped = lambda: True
+    for _ in range(5):
+        assert next(steps, near) is None
+
+
 @pytest.mark.parametrize("seed", range(20))
 def test_what_is_packed_stands_as_far_to_the_left_as_can_be(seed: int) -> None:
     dice = random.Random(seed)

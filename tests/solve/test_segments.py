@@ -4,16 +4,19 @@ from __future__ import annotations
 
 import itertools
 import random
+from dataclasses import replace
 
 import networkx as nx
 import numpy as np
 import pytest
 
+from placer.circuit.model import Circuit, Net, Part, PinRef
 from placer.packages.catalogue import lookup
 from placer.plan.model import Options
 from placer.solve.abreast import holes_taken, keeps_order
-from placer.solve.cores import Cores
+from placer.solve.cores import IMPOSSIBLE, Cores
 from placer.solve.frame import frame, pick_anchor, turns_upside_down
+from placer.solve.linemodel import LineModel
 from placer.solve.prices import Prices
 from placer.solve.problem import Item, Problem, build
 from placer.solve.segments import SegmentModel
@@ -115,3 +118,26 @@ def test_a_board_on_its_side_has_the_same_bound(seed: int) -> None:
     assert bound_of(build(made.circuit, turned, made.options)) == pytest.approx(
         bound_of(build(made.circuit, upright, made.options))
     )
+
+
+def test_a_wire_may_end_between_the_pins_of_a_part_that_leaves_holes_there() -> None:
+    board = board_of([[(x, y) for x in range(3)] for y in range(5)], cut="knife")
+    packages = {"button-6": replace(lookup("button-6"), joined=()), "header-1": lookup("header-1")}
+    nets = (Net("A", (PinRef("X1", "1"), PinRef("X2", "1"))),)
+    p = build(Circuit("lid", (Part("X1", "button-6"), Part("X2", "header-1")), nets, packages), board, Options())
+    seen = frame(p, pick_anchor(p))
+    assert seen is not None
+    prices = Prices.of(p.options.jumper_cost, p.options.cut_cost)
+    model = LineModel(seen, prices, np.ones(seen.n_strips, dtype=bool), half=turns_upside_down(p))
+    for _ in model.state():
+        pass
+    # What else is stated only where a proposal lacks it holds of every plan.
+    model._pair_up(0, 1)
+    for pin in ((0, 0), (1, 0)):
+        model._end(pin)
+    model.state = lambda: iter(())  # type: ignore[method-assign]  # it has been stated
+    cores = Cores(model, None)
+    for _ in cores.run():
+        pass
+    assert cores.ended != IMPOSSIBLE
+    assert prices.cost(cores.bound) <= 2.6  # a plan at this cost passes the judge
