@@ -23,7 +23,7 @@ from placer.solve import child
 from placer.solve.arrays import Places
 from placer.solve.frame import Stopped
 from placer.solve.problem import Problem, build
-from placer.solve.prover import Finding, Prover
+from placer.solve.prover import Finding, Prover, Task
 from placer.solve.turns import MANY_ITEMS
 
 FIRST_WORK = 0.4  # about seconds, done here before another process takes over
@@ -40,12 +40,12 @@ class Beside:
     process. A proof whose process is lost (ended by the system, say) has ended: ``lost`` is then True.
     """
 
-    def __init__(self, p: Problem, seed: int, stopped: Stopped, *, alone: bool) -> None:
-        self.p, self.seed, self.stopped, self.alone = p, seed, stopped, alone
+    def __init__(self, p: Problem, seed: int, stopped: Stopped, task: Task = Task.BOTH, *, alone: bool) -> None:
+        self.p, self.seed, self.stopped, self.task, self.alone = p, seed, stopped, task, alone
         self.lost = False
         # Of many parts even the first portion takes seconds, in which nothing else would get on.
         many = not alone and len(p.items) >= MANY_ITEMS
-        self._here: Prover | None = None if many else Prover(p, seed, stopped)
+        self._here: Prover | None = None if many else Prover(p, seed, stopped, task)
         self._done_here = 0.0
         self._process: subprocess.Popen[bytes] | None = None
         self._answers: queue.Queue[Any] = queue.Queue()
@@ -105,7 +105,7 @@ class Beside:
     def _start(self) -> None:
         self._process = child.start(__name__, environment={})
         assert self._process.stdin is not None and self._process.stdout is not None  # noqa: S101, PT018 - pipes
-        _send(self._process.stdin, (self.p.circuit, self.p.board, self.p.options, self.seed))
+        _send(self._process.stdin, (self.p.circuit, self.p.board, self.p.options, self.seed, self.task))
         reader = threading.Thread(target=_read, args=(self._process.stdout, self._answers), daemon=True)
         reader.start()
 
@@ -144,9 +144,9 @@ def _serve(incoming: IO[bytes], outgoing: IO[bytes]) -> None:
         return until[0] is not None and time.monotonic() >= until[0]
 
     try:
-        given: tuple[Circuit, Board, Options, int] = pickle.load(incoming)  # noqa: S301 - from the search itself
-        circuit, board, options, seed = given
-        prover = Prover(build(circuit, board, options), seed, stopped)
+        given: tuple[Circuit, Board, Options, int, Task] = pickle.load(incoming)  # noqa: S301 - from the search itself
+        circuit, board, options, seed, task = given
+        prover = Prover(build(circuit, board, options), seed, stopped, task)
         while True:
             work, best, places, left = pickle.load(incoming)  # noqa: S301 - as above
             until[0] = None if left is None else time.monotonic() + left

@@ -45,6 +45,7 @@ class Frame:
     origin: tuple[int, int]  # line and cross position of strip_at[0, 0], relative to the anchor
     _spots: dict[tuple[int, bool], Spots] = field(default_factory=dict)
     _keys: dict[tuple[int, bool], Ints] = field(default_factory=dict)
+    _sets: dict[tuple[int, bool, int], list[tuple[int, ...]]] = field(default_factory=dict)
 
     @property
     def n_strips(self) -> int:
@@ -84,14 +85,20 @@ class Frame:
         offsets = self.p.items[i].shapes[no].offsets
         return np.stack([self.strip_at[rows + o[self.axis], cols + o[1 - self.axis]] for o in offsets], axis=1)
 
+    def sets_of(self, i: int, no: int) -> list[tuple[int, ...]]:
+        """Every different set of strips that the pins of a shape can be on together, in order."""
+        where = (*self._class_of(i), no)
+        if where not in self._sets:
+            self._sets[where] = sorted(set(map(tuple, self.strips_of(i, no).tolist())))
+        return self._sets[where]
+
     def keys(self, i: int) -> Ints:
         """Every different set of strips that the pins of an item can be on together, [set, pin]."""
         where = self._class_of(i)
         if where not in self._keys:
-            shapes = range(len(self.p.items[i].shapes))
-            every = [np.unique(self.strips_of(i, no), axis=0) for no in shapes if len(self.spots(i)[no][0])]
-            none = np.empty((0, len(self.p.items[i].pins)), np.int64)
-            self._keys[where] = np.unique(np.concatenate([none, *every]), axis=0)
+            item = self.p.items[i]
+            every = sorted({key for no in range(len(item.shapes)) for key in self.sets_of(i, no)})
+            self._keys[where] = np.array(every, np.int64).reshape(-1, len(item.pins))
         return self._keys[where]
 
 

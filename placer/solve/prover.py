@@ -6,6 +6,7 @@ import itertools
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass
+from enum import Enum
 from typing import Protocol
 
 import numpy as np
@@ -29,6 +30,14 @@ from placer.solve.strips import Bools
 PORTION = 0.25  # about seconds of work of one member at a time
 HEAD_START = 1.0  # about seconds of work on proofs before better plans are looked for
 MOST_PINS_ON_STRIPS = 40_000  # literals; beyond that the clauses that know positions are too many to be of use
+
+
+class Task(Enum):
+    """Bounds and proofs, or cheaper plans near the best one, or both in turns."""
+
+    PROOFS = "proofs"
+    NEAR = "near"
+    BOTH = "both"
 
 
 @dataclass(frozen=True)
@@ -74,10 +83,11 @@ class Prover:
     """The proofs of a problem. The same portions, asked for in the same order, give the same findings.
 
     ``seed``: where the random parts of the exact searches begin. ``stopped``: asked often; True gives up.
+    ``task``: what it works on.
     """
 
-    def __init__(self, p: Problem, seed: int, stopped: Stopped) -> None:
-        self.p, self.seed, self.stopped = p, seed, stopped
+    def __init__(self, p: Problem, seed: int, stopped: Stopped, task: Task = Task.BOTH) -> None:
+        self.p, self.seed, self.stopped, self.task = p, seed, stopped, task
         self._prices = Prices.of(p.options.jumper_cost, p.options.cut_cost)
         self._theory: Theory | None = None
         self._ways: list[Way] = []
@@ -108,6 +118,7 @@ class Prover:
             return Finding(self._cost(self._bound), ended=True)
         if not self._ways:
             self._begin()
+            self._ended = not self._ways
         if self._regroup is not None:
             self._regroup.told(places, self._bound)
         began = self.work
@@ -164,21 +175,30 @@ class Prover:
         assert seen is not None  # noqa: S101 - nobody stops it
         theory, short = theory_of(p, seen, self.stopped, self.seed)
         self._theory = theory
-        if isinstance(theory, SharingTheory) and names_all_others(seen, short):
-            cores = Cores(ShareModel(seen, self._prices, short), theory)
-            self._add(cores, itertools.chain(theory.foresee(), cores.run()))
-            self._look_near(Regroup(seen, self._prices, short, theory, self.stopped, self.seed))
         few = pins_on_strips(seen) <= MOST_PINS_ON_STRIPS
-        if isinstance(theory, CutTheory) and lies_in_lines(seen) and few and LEAST_ITEMS <= len(p.items) <= MOST_ITEMS:
-            self._look_near(Reseat(seen, self._prices, short, theory, self.stopped, self.seed))
-        if not self._members or few:
-            cores = Cores(clauses(seen, self._prices, short, half=turns_upside_down(p)), theory)
-            self._add(cores, cores.run())
+        if self.task is not Task.NEAR:
+            if isinstance(theory, SharingTheory) and names_all_others(seen, short):
+                cores = Cores(ShareModel(seen, self._prices, short), theory)
+                self._add(cores, itertools.chain(theory.foresee(), cores.run()))
+            if not self._members or few:
+                cores = Cores(clauses(seen, self._prices, short, half=turns_upside_down(p)), theory)
+                self._add(cores, cores.run())
+        if self.task is not Task.PROOFS:
+            self._look_near(seen, short, few=few)
 
-    def _look_near(self, way: Regroup | Reseat) -> None:
-        self._regroup = way
-        self._ways.append(way)
-        self._near = _Member(way, way.run())
+    def _look_near(self, seen: Frame, short: Bools, *, few: bool) -> None:
+        """Begin the search for cheaper plans near the best one, where there is a way to; ``few``: pins on strips."""
+        theory = self._theory
+        way: Regroup | Reseat | None = None
+        if isinstance(theory, SharingTheory) and names_all_others(seen, short):
+            way = Regroup(seen, self._prices, short, theory, self.stopped, self.seed)
+        lines = isinstance(theory, CutTheory) and lies_in_lines(seen) and few
+        if isinstance(theory, CutTheory) and lines and LEAST_ITEMS <= len(self.p.items) <= MOST_ITEMS:
+            way = Reseat(seen, self._prices, short, theory, self.stopped, self.seed)
+        if way is not None:
+            self._regroup = way
+            self._ways.append(way)
+            self._near = _Member(way, way.run())
 
     def _add(self, way: Way, steps: Iterator[None]) -> None:
         self._ways.append(way)

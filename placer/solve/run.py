@@ -22,11 +22,12 @@ from placer.solve.arrays import Arrays
 from placer.solve.assemble import assemble, places_of, solve_info
 from placer.solve.beside import Beside
 from placer.solve.cold import get_ready
+from placer.solve.errands import Errand, wait_for_one
 from placer.solve.problem import build
-from placer.solve.prover import Finding
+from placer.solve.prover import Finding, Task
 from placer.solve.room import shortage
 from placer.solve.store import Store
-from placer.solve.turns import STARTING, Turns, first_proposals, is_huge, is_large
+from placer.solve.turns import ERRAND_ROUNDS, STARTING, Turns, first_proposals, is_huge, is_large
 from placer.solve.wiring import wire
 
 SEARCH_SHARE = 0.92  # of the time; the rest is for polishing
@@ -108,58 +109,68 @@ class _Run:
         seeds = [request.seed * 7919 + k for k in range(workers + (workers > 1))]
         last = None if self.patient else self.deadline
         streams = [Annealer(self.arrays, seed, self.stopped, last) for seed in seeds]
-        proof = Beside(store.problem, request.seed, self.stopped, alone=workers == 1)
+        # Of many parts, plans near the best one are looked for in a process of their own.
+        apart = workers > 1 and is_large(store.problem)
+        task = Task.PROOFS if apart else Task.BOTH
+        beside = {"proof": Beside(store.problem, request.seed, self.stopped, task, alone=workers == 1)}
+        if apart:
+            beside["near plans"] = Beside(store.problem, request.seed, self.stopped, Task.NEAR, alone=False)
         if request.start is not None:
             self._begin_from(request.start)
         spare = streams.pop() if workers > 1 else None
         with ThreadPoolExecutor(workers) as pool:
             try:
-                self._take_turns(streams, spare, proof, pool)
+                self._take_turns(streams, spare, {name: Errand(way, pool) for name, way in beside.items()}, pool)
             finally:
-                proof.close()  # a portion that is still being worked on ends with it
+                for way in beside.values():
+                    way.close()  # a portion that is still being worked on ends with it
         if spare is not None and not store.proved:
             self._offer(spare, self.aside, "annealing")
         if store.places is not None and not self.stop.is_set():
             self._polish(self._polisher(streams[0]))
 
     def _take_turns(
-        self, streams: list[Annealer], spare: Annealer | None, proof: Beside, pool: ThreadPoolExecutor
+        self, streams: list[Annealer], spare: Annealer | None, errands: dict[str, Errand], pool: ThreadPoolExecutor
     ) -> None:
         store, request = self.store, self.request
         turns, rate = Turns(store.problem), proposals_a_second(store.problem)
-        asked: Future[Finding] | None = None
         huge = is_huge(store.problem)
-        round_no = answer_in = rounds = 0
+        round_no = 0
         while not self.stopped() and (request.effort is None or round_no < request.effort):
             started, rank, bound = store.seconds, store.rank, store.bound
             work = turns.work
             # The first round only makes plans, and with very many parts all do until each has ended a run; later rounds
             # give one worker (of two or more) to the proof.
-            if asked is None and round_no > 0 and turns.proof and (not huge or all(s.runs > 1 for s in streams)):
-                answer_in = STARTING if proof.starts and self.patient else 1
-                rounds = 0
-                asked = pool.submit(proof.advance, work, rank[0], store.places, self.deadline)
-            proving = asked is not None
+            if round_no > 0 and (not huge or all(s.runs > 1 for s in streams)):
+                self._send(errands, turns)
+            away = [name for name, errand in errands.items() if errand.asked is not None]
             share = first_proposals(store.problem) if round_no == 0 else round(work * rate)
-            idle = 1 if proving and len(streams) > 1 else 0
-            turn = sorted(streams, key=lambda stream: stream.chunks)[: len(streams) - idle]
+            idle = len(away) if len(streams) > 1 else 0
+            turn = sorted(streams, key=lambda stream: stream.chunks)[: max(0, len(streams) - idle)]
             runs = [(stream, pool.submit(stream.advance, share, bound)) for stream in turn]
             for stream, run in runs:
                 self._offer(stream, run.result(), "annealing")
             _share(streams)
             annealed = store.rank < rank
-            answer_in -= 1
-            rounds += 1
-            if asked is not None and ((answer_in <= 0 and (self.patient or asked.done())) or self.stopped()):
-                if spare is not None and self.patient:
-                    self._meanwhile(spare, asked, round(SPARE_WORK * rate))
-                finding, asked = asked.result(), None
-                turns.told(finding, paid=self._take(finding), rounds=rounds)
-                self._tell(streams)
-            turns.annealed(paid=annealed)
+            if not runs and not self.patient:
+                wait_for_one(errands.values())
+            for name in away:
+                errand = errands[name]
+                if errand.comes_back(patient=self.patient) or self.stopped():
+                    if spare is not None and self.patient and errand.asked is not None:
+                        self._meanwhile(spare, errand.asked, round(SPARE_WORK * rate))
+                    finding, rounds = errand.answer()
+                    paid = self._take(finding, name)
+                    if name == "proof":
+                        turns.told(finding, paid=paid, rounds=rounds)
+                    else:
+                        turns.told_near(finding, paid=paid)
+                    self._tell(streams)
+            if runs:
+                turns.annealed(paid=annealed)
             self.phases.append(
                 {
-                    "phase": "annealing + proof" if proving else "annealing",
+                    "phase": " + ".join([*(["annealing"] if runs else []), *away]),
                     "round": round_no,
                     "seconds": round(store.seconds - started, 3),
                     "work": round(work, 3),
@@ -171,8 +182,20 @@ class _Run:
             if store.proved or self.impossible:
                 return
             round_no += 1
-        if asked is not None:
-            self._take(asked.result())
+        for name, errand in errands.items():
+            if errand.asked is not None:
+                self._take(errand.answer()[0], name)
+
+    def _send(self, errands: dict[str, Errand], turns: Turns) -> None:
+        """Send those whose turn it is."""
+        store = self.store
+        for name, errand in errands.items():
+            near = name != "proof"
+            wanted = turns.near and store.places is not None if near else turns.proof
+            if errand.asked is None and wanted:
+                work = turns.work if len(errands) == 1 else ERRAND_ROUNDS * turns.work
+                rounds = STARTING if errand.beside.starts and self.patient else 1
+                errand.send(rounds, work, store.rank[0], store.places, self.deadline)
 
     def _offer(self, stream: Annealer, found: list[Found], phase: str) -> None:
         """Offer the best of what a stream has found, or the next best where that is no plan."""
@@ -198,15 +221,15 @@ class _Run:
         if places is not None:
             self.store.offer(places, "start")
 
-    def _take(self, finding: Finding) -> bool:
-        """Take in what the proof has found; True when something has come of it."""
+    def _take(self, finding: Finding, phase: str) -> bool:
+        """Take in what the proof has found, or another errand; True when something has come of it."""
         store, before = self.store, (self.store.rank, self.store.bound)
         if finding.impossible and store.best is None:
             self.impossible = True
             return True
         if finding.places is not None:
-            store.offer(finding.places, "proof")
-        store.raise_bound(finding.bound, "proof")
+            store.offer(finding.places, phase)
+        store.raise_bound(finding.bound, phase)
         return (store.rank, store.bound) != before
 
     def _tell(self, streams: list[Annealer]) -> None:

@@ -105,6 +105,8 @@ class SegmentModel(StripModel):
         leads = self._leads[pin] = sat.new()
         choices = [leads]
         for host in earlier:
+            if self.pin_at[pin].keys().isdisjoint(self.pin_at[host]):
+                continue
             joins = self._joins[pin, host] = sat.new()
             choices.append(joins)
             if host in self._leads:
@@ -128,8 +130,9 @@ class SegmentModel(StripModel):
         first, second = sorted((a, b), key=pins.index)
         found = []
         for host in pins[: pins.index(first) + 1]:
-            own = () if host == first else (self._joins[first, host],)
-            found.append((*own, self._joins[second, host]))
+            both = [(pin, host) for pin in (first, second) if pin != host]
+            if all(pair in self._joins for pair in both):
+                found.append(tuple(self._joins[pair] for pair in both))
         return found
 
     def _sharing(self, a: Pin, b: Pin) -> list[tuple[int, ...]]:
@@ -156,8 +159,15 @@ class SegmentModel(StripModel):
         pins = len(self.pin_at)
         strips = sum(map(len, self.pin_at.values())) // max(1, pins)
         self._in_order = pins * (2 * len(self._joins) + pins * strips // 2) <= self._most
-        for pin, host in self._joins if self._in_order else ():
-            sat.add_all([clause for other in self.pin_at for clause in self._keep_apart(pin, host, other)])
+        yield from self._state_apart() if self._in_order else ()
+
+    def _state_apart(self) -> Iterator[None]:
+        """A segment has no pin of another net between its own."""
+        where = {pin: sum(1 << s for s in at) for pin, at in self.pin_at.items()}
+        for pin, host in self._joins:
+            both = where[pin] & where[host]
+            others = (other for other, on in where.items() if on & both)
+            self.sat.add_all([clause for other in others for clause in self._keep_apart(pin, host, other)])
             yield
 
     def _keep_apart(self, pin: Pin, host: Pin, other: Pin) -> list[list[int]]:
@@ -186,10 +196,9 @@ class SegmentModel(StripModel):
             tidy = [keeps_order(shape, self._along) for shape in shapes]
             lit = self._loosened[i] = None if all(tidy) else self.sat.new()
             if lit is not None:
-                some = [no for no in range(len(shapes)) if len(self.frame.spots(i)[no][0])]
-                own = {no: set(map(tuple, np.unique(self.frame.strips_of(i, no), axis=0).tolist())) for no in some}
-                untidy = set().union(*(own[no] for no in some if not tidy[no]))
-                for key in set().union(*own.values()) - untidy:
+                own = [set(self.frame.sets_of(i, no)) for no in range(len(shapes))]
+                untidy = set[Key]().union(*(keys for keys, neat in zip(own, tidy, strict=True) if not neat))
+                for key in set[Key]().union(*own) - untidy:
                     if self._can_lie(i, key):
                         self.sat.add([-lit, *(-x for x in self._lies_on(i, key))])
         return self._loosened[i]
@@ -254,8 +263,8 @@ class SegmentModel(StripModel):
         seen: dict[Key, set[bool]] = {}
         for no, shape in enumerate(self.p.items[i].shapes if i in self._lying else ()):
             a, b = shape.offsets[one], shape.offsets[two]
-            if a[1 - self._along] == b[1 - self._along] and len(self.frame.spots(i)[no][0]):
-                for key in map(tuple, np.unique(self.frame.strips_of(i, no), axis=0).tolist()):
+            if a[1 - self._along] == b[1 - self._along]:
+                for key in self.frame.sets_of(i, no):
                     seen.setdefault(key, set()).add(a[self._along] < b[self._along])
         return {key: True in ways for key, ways in seen.items() if len(ways) == 1 and key in self._lying[i]}
 
@@ -329,10 +338,8 @@ class SegmentModel(StripModel):
             overhangs = self.p.circuit.part_by_ref[item.ref].place.edge is not None
             found: dict[Key, dict[int, int]] = {}
             for no, shape in enumerate(item.shapes):
-                if not len(frame.spots(i)[no][0]):
-                    continue
                 taken = holes_taken(shape, self._along, overhangs=overhangs)
-                for key in map(tuple, np.unique(frame.strips_of(i, no), axis=0).tolist()):
+                for key in frame.sets_of(i, no):
                     lines = {self._line_of[key[0]] + d: count for d, count in taken.items()}
                     old = found.get(key)
                     found[key] = lines if old is None else {k: min(old[k], lines[k]) for k in old.keys() & lines.keys()}
@@ -424,7 +431,7 @@ class SegmentModel(StripModel):
             led = {pin: {pin} for pin in pins if pin not in self._leads or holds(self._leads[pin])}
             for at, pin in enumerate(pins):
                 if pin not in led:
-                    led[next(h for h in pins[:at] if holds(self._joins[pin, h]))].add(pin)
+                    led[next(h for h in pins[:at] if (pin, h) in self._joins and holds(self._joins[pin, h]))].add(pin)
             segments += [frozenset(group) for group in led.values()]
         of_net: dict[int, int] = {}
         for group in segments:

@@ -9,8 +9,6 @@ import itertools
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
-import numpy as np
-
 from placer.packages.model import STEP_UM
 from placer.solve.abreast import central
 from placer.solve.frame import Frame
@@ -84,13 +82,13 @@ class Stances:
             at = p.hy - p.y0 if self.along else p.hx - p.x0
             found: dict[Key, list[Stance]] = {}
             for no, shape in enumerate(item.shapes):
-                if not len(frame.spots(i)[no][0]):
+                if not len(item.ways[no]):
                     continue
                 levels = self._levels(shape)
                 pins = [o[self.along] - shape.offsets[0][self.along] for o in shape.offsets]
                 lead, width = min(pins), max(pins) - min(pins)
                 first, last = int(at[item.ways[no]].min()) + lead, int(at[item.ways[no]].max()) + lead
-                for key in map(tuple, np.unique(frame.strips_of(i, no), axis=0).tolist()):
+                for key in frame.sets_of(i, no):
                     line = self.line_of[key[0]]
                     there = {2 * line + level: edges for level, edges in levels.items()}
                     found.setdefault(key, []).append(Stance(key, no, line, first, last, lead, width, there))

@@ -11,6 +11,8 @@ from placer.solve.prover import Finding
 FIRST_WORK, MOST_WORK, GROWTH = 0.25, 1.0, 1.5  # about seconds, of each worker in a round
 PATIENCE = 12.0  # about seconds of work without a result after which a member waits for others
 LONGEST_WAIT = 4  # rounds
+NEAR_AFTER = 3.0  # about seconds of annealing without a better plan; then others are looked for near the best one
+ERRAND_ROUNDS = 3  # of many parts, a proof works as long as so many rounds at a time, and so does the other search
 MANY_ITEMS = 36  # of so many items a proof to the end is not in reach: nobody waits for it
 RESTING_ITEMS = 60  # with so many, annealing does more for the plan than who proves: that rests as long as it works
 RESTING_CUT = 100  # the same where strips may be severed
@@ -34,7 +36,10 @@ def first_proposals(p: Problem) -> int:
 
 
 class Turns:
-    """``work``: about how many seconds the next round takes; ``proof``: whether the proof has a turn in it."""
+    """``work``: about how many seconds the next round takes; ``proof``: whether the proof has a turn in it.
+
+    ``near``: whether plans near the best one have, where somebody else looks for them than the proof.
+    """
 
     def __init__(self, p: Problem) -> None:
         self.work = FIRST_WORK
@@ -48,6 +53,11 @@ class Turns:
         self._idle_annealing = 0.0
         self._waited = 0
         self._wait = 0
+        self.near = False
+        self._near_after = NEAR_AFTER if len(p.items) < RESTING_ITEMS else PATIENCE
+        self._near_ended = False
+        self._near_idle = 0.0
+        self._rounds_since_near = 0
 
     def told(self, found: Finding, *, paid: bool, rounds: int) -> None:
         """The proof had its turn, of so many rounds; ``paid``: it raised the bound or bettered the plan."""
@@ -59,6 +69,13 @@ class Turns:
         if paid:
             self._paid_at = self._work_of_proof
             self._wait = 0
+
+    def told_near(self, found: Finding, *, paid: bool) -> None:
+        """Plans near the best one were looked for; ``paid``: and found. Annealing has the next rounds."""
+        self._near_ended = found.ended
+        self._near_idle = 0.0 if paid else self._near_idle + found.work
+        self._rounds_since_near = 0
+        self.near = False
 
     def annealed(self, *, paid: bool) -> None:
         """A round is over; ``paid``: annealing bettered the plan."""
@@ -73,3 +90,7 @@ class Turns:
             wait = max(wait, self._wait)
         self._waited += 1
         self.proof = not self._ended and self._waited > wait
+        self._rounds_since_near += 1
+        rounds = 1 if self._near_idle < PATIENCE else ERRAND_ROUNDS  # then as many as it works itself
+        fallow = self._idle_annealing >= self._near_after
+        self.near = fallow and not self._near_ended and self._rounds_since_near >= rounds

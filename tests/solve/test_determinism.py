@@ -13,7 +13,7 @@ from placer.circuit.model import Circuit, Net, Part, PinRef
 from placer.packages.catalogue import lookup
 from placer.plan.file import plan_to_data
 from placer.plan.model import Options, Plan
-from placer.solve import run
+from placer.solve import run, turns
 from placer.solve.api import Request
 from placer.solve.prover import Finding
 from tests.bench.boards import made_case
@@ -72,6 +72,21 @@ def test_the_same_effort_gives_the_same_plan_of_a_real_circuit(board: str, monke
     one, two = (run.solve(request, faults).plan for _ in range(2))
     assert one is not None
     assert two is not None
+    assert timeless(one) == timeless(two)
+
+
+@pytest.mark.parametrize("kind", ["five-hole", "long-strip"])
+def test_the_same_effort_gives_the_same_plan_of_many_parts(kind: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Their plans near the best one are looked for in a process of its own, at once here."""
+    short_polish(monkeypatch)
+    monkeypatch.setattr(turns, "NEAR_AFTER", 0.0)
+    made = made_case(36, 1, kind)
+    request = Request(made.circuit, made.board, made.options, seconds=None, effort=6, seed=1, workers=2)
+    one, two = (run.solve(request, faults).plan for _ in range(2))
+    assert one is not None
+    assert two is not None
+    assert any("near plans" in phase["phase"] for phase in one.solve.phases)
+    assert one.proof.lower_bound > 0
     assert timeless(one) == timeless(two)
 
 

@@ -14,7 +14,7 @@ from placer.solve.frame import frame, pick_anchor
 from placer.solve.near import strips_of_pins
 from placer.solve.prices import Prices
 from placer.solve.problem import Problem, build
-from placer.solve.prover import Prover, names_all_others, theory_of
+from placer.solve.prover import Prover, Task, names_all_others, theory_of
 from placer.solve.regroup import Regroup
 from placer.solve.sat import Counter
 from placer.solve.shares import ShareModel
@@ -158,3 +158,20 @@ def _at_a_loss(self: Cores) -> Iterator[None]:
     """In the place of a proof: one that ends at once without telling anything."""
     self.ended = DOUBTFUL
     yield
+
+
+def test_who_looks_near_the_best_plan_alone_proves_nothing_and_who_proves_alone_looks_nowhere() -> None:
+    p = made(15, 5)
+    places = first_plan(p).places
+    cost = jumpers(p, places)
+    near, proofs = (Prover(p, 1, lambda: False, task) for task in (Task.NEAR, Task.PROOFS))
+    found = [near.advance(0.5, cost, places) for _ in range(40)]
+    cheaper = [f.places for f in found if f.places is not None and wire(p, f.places) is not None]
+    assert min(jumpers(p, some) for some in cheaper) < cost
+    assert {f.bound for f in found} == {0.0}
+    for _ in range(40):
+        finding = proofs.advance(0.5, cost, places)
+        if finding.ended:
+            break
+        assert finding.places is None  # before the end
+    assert 0 < finding.bound < cost
