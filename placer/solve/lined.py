@@ -39,3 +39,23 @@ def places_beyond(p: Problem, along: int) -> int:
 def lines_of_strips(frame: Frame) -> dict[int, int]:
     """The line of the frame that each strip is."""
     return {int(s): line for line, row in enumerate(frame.strip_at) for s in np.unique(row[row >= 0])}
+
+
+def stands(frame: Frame, i: int) -> dict[tuple[int, ...], dict[int, list[int]]]:
+    """For each set of strips of an item and each shape on them: the places of the anchor (by number) that allow it.
+
+    The frame must lie in lines. It has room for all places of the anchor at once; the board itself ends with each of
+    them at other lines, and a body may reach beyond the lines of its pins.
+    """
+    p, axis = frame.p, frame.axis
+    line = p.hy if axis else p.hx
+    strip_of = frame.strip_at.max(axis=1)
+    found: dict[tuple[int, ...], dict[int, list[int]]] = {}
+    for no, (shape, way) in enumerate(zip(p.items[i].shapes, p.items[i].ways, strict=True)):
+        lines = np.unique(line[way])
+        for t, move in enumerate(frame.moves):
+            own = lines[lines == move] if i == frame.anchor and len(frame.moves) > 1 else lines
+            for row in (own - move - frame.origin[0]).tolist():
+                key = tuple(int(strip_of[row + o[axis]]) for o in shape.offsets)
+                found.setdefault(key, {}).setdefault(no, []).append(t)
+    return found

@@ -142,6 +142,8 @@ class LineModel(ColumnModel):
         self._columns = {}
         self._held = self._strips()
         stances = self._stances_held()
+        if self._beyond(stances):
+            return True
         ends = [end for end, there in self._ends.items() if self.sat.holds(there)]
         first: dict[Node, int] = {i: stance.first for i, stance in stances.items()} | dict.fromkeys(ends, 0)
         last: dict[Node, int] = {i: stance.last for i, stance in stances.items()}
@@ -151,6 +153,17 @@ class LineModel(ColumnModel):
             return self._state_chains(packed, stances)
         self._columns = packed
         return self._give_holes(stances, packed)
+
+    def _beyond(self, stances: dict[int, Stance]) -> bool:
+        """State of shapes that reach beyond the board that they do not; False where all are on it."""
+        here = {t for t, window in enumerate(self._windows) if self.sat.holds(window)}
+        fresh = False
+        for i, stance in stances.items() if here else ():
+            times = self._where(i)[stance.key][stance.shape]
+            if here.isdisjoint(times):
+                self.sat.add([*(-x for x in self._lies(i, stance)), *(self._windows[t] for t in times)])
+                fresh = True
+        return fresh
 
     def _give_holes(self, stances: dict[int, Stance], at: dict[Node, int]) -> bool:
         """Give holes to segments and nets that have too few for their wires; False where all have enough."""

@@ -16,7 +16,7 @@ import numpy as np
 from placer.solve.abreast import holes_taken, keeps_order
 from placer.solve.claims import Pin
 from placer.solve.frame import Frame
-from placer.solve.lined import direction, lies_in_lines, lines_of_strips, places_beyond
+from placer.solve.lined import direction, lies_in_lines, lines_of_strips, places_beyond, stands
 from placer.solve.prices import Prices
 from placer.solve.proposal import Chain, Proposal
 from placer.solve.sat import Counter
@@ -57,6 +57,7 @@ class SegmentModel(StripModel):
             self._holes = lines.holes + places_beyond(self.p, self._along)
             self._line_of = lines_of_strips(frame)
         self._takes: dict[tuple[int, bool], dict[Key, dict[int, int]]] = {}
+        self._stands: dict[tuple[int, bool], dict[Key, dict[int, list[int]]]] = {}
         self._counted: set[int] = set()
 
     def _straight_strips(self) -> set[int]:
@@ -71,6 +72,22 @@ class SegmentModel(StripModel):
                 bent.add(s)
         severable = set(np.flatnonzero(self._severable).tolist())
         return severable - {int(row[b]) for row in frame.shifts for b in bent}
+
+    def _window(self) -> None:
+        super()._window()
+        if self._windows and self._holes:
+            for i in range(len(self.p.items)):
+                for key, shapes in self._where(i).items():
+                    times = sorted(set().union(*shapes.values()))
+                    if len(times) < len(self._windows) and self._can_lie(i, key):
+                        self.sat.add([*(-x for x in self._lies_on(i, key)), *(self._windows[t] for t in times)])
+
+    def _where(self, i: int) -> dict[Key, dict[int, list[int]]]:
+        """See :func:`placer.solve.lined.stands`."""
+        what = (self.p.like[i], i == self.frame.anchor)
+        if what not in self._stands:
+            self._stands[what] = stands(self.frame, i)
+        return self._stands[what]
 
     # Segments.
 
