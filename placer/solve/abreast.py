@@ -9,9 +9,11 @@ lies before the other's. One order, that of the points, then holds on all strips
 
 from __future__ import annotations
 
+import itertools
 from collections import Counter
 
 from placer.packages.model import STEP_UM
+from placer.solve.arrays import covered
 from placer.solve.shapes import Box, Shape
 
 
@@ -68,3 +70,18 @@ def holes_taken(shape: Shape, along: int, *, overhangs: bool) -> Counter[int]:
             columns = range(x0 // STEP_UM + 1, -(-x1 // STEP_UM))
             cells.update((x, y) for y in range(y0 // STEP_UM + 1, -(-y1 // STEP_UM)) for x in columns)
     return Counter(cell[1 - along] - shape.offsets[0][1 - along] for cell in cells)
+
+
+def free_between(shape: Shape, along: int) -> list[tuple[int, int, int, int]]:
+    """Holes between two pins of one line, next to each other, that no body hides: the pins, columns from each."""
+    hidden = set(covered(shape))
+    lines: dict[int, list[tuple[int, int]]] = {}
+    for k, o in enumerate(shape.offsets):
+        lines.setdefault(o[1 - along], []).append((o[along], k))
+    return [
+        (a, b, at - first, last - at)
+        for line, pins in lines.items()
+        for (first, a), (last, b) in itertools.pairwise(sorted(pins))
+        for at in range(first + 1, last)
+        if ((line, at) if along else (at, line)) not in hidden
+    ]

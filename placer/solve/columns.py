@@ -170,7 +170,7 @@ class ColumnModel(SegmentModel):
     def _pair_up(self, i: int, j: int) -> None:
         """Whichever of two items stands before the other ends before it begins."""
         self._paired.add((i, j))
-        loose = self._unless_loose({i, j})
+        loose = self._astray(i, j)
         for a, b in ((i, j), (j, i)):
             ends, begins = self._outline(a), self._outline(b)
             ways: dict[int, list[tuple[int, ...]]] = {}

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Collection
 
 import numpy as np
 
@@ -39,6 +40,19 @@ def places_beyond(p: Problem, along: int) -> int:
 def lines_of_strips(frame: Frame) -> dict[int, int]:
     """The line of the frame that each strip is."""
     return {int(s): line for line, row in enumerate(frame.strip_at) for s in np.unique(row[row >= 0])}
+
+
+def straight_strips(frame: Frame, along: int, some: Collection[int]) -> set[int]:
+    """Those strips of the frame of which all holes lie in one line along the strips, each beyond the one before."""
+    p = frame.p
+    across, column = (p.hx, p.hy) if along else (p.hy, p.hx)
+    bent = set()
+    for s in range(len(p.slen)):
+        own = slice(p.sstart[s], p.sstart[s] + p.slen[s])
+        steps = np.diff(column[own])
+        if np.ptp(across[own]) or not ((steps > 0).all() or (steps < 0).all()):
+            bent.add(s)
+    return set(some) - {int(row[b]) for row in frame.shifts for b in bent}
 
 
 def stands(frame: Frame, i: int) -> dict[tuple[int, ...], dict[int, list[int]]]:

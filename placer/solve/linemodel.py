@@ -12,7 +12,7 @@ import itertools
 from collections.abc import Iterator, Sequence
 
 from placer.solve.claims import Pin
-from placer.solve.columns import ColumnModel, End, Node, corners
+from placer.solve.columns import End, Node, corners
 from placer.solve.frame import Frame
 from placer.solve.lined import lies_in_lines
 from placer.solve.packing import Rows, pack
@@ -21,12 +21,13 @@ from placer.solve.proposal import Proposal
 from placer.solve.sat import Counter
 from placer.solve.segments import MOST_STATED, SegmentModel
 from placer.solve.stances import Edge, Stance, apart
+from placer.solve.strays import StrayModel
 from placer.solve.strips import Bools, StripModel
 
 MORE_ENDS = 2  # of a segment are given a hole each; the last stands for all that might follow
 
 
-class LineModel(ColumnModel):
+class LineModel(StrayModel):
     """The clauses, as :class:`placer.solve.segments.SegmentModel` has them, and all that it takes to build a plan."""
 
     def __init__(
@@ -100,12 +101,15 @@ class LineModel(ColumnModel):
     def _on_level(self, end: End, other: Pin) -> list[int] | None:
         """Literals of which one holds unless a wire end is there, on one strip with a pin; None where it never is."""
         level = self._on_one_strip(end[:2], other)
-        return None if level is None else [-self._ends[end], -level, *self._unless_loose({end[0], other[0]})]
+        if level is None:
+            return None
+        astray = [] if end[0] == other[0] else self._astray(end[0], other[0])
+        return [-self._ends[end], -level, *astray, *self._open(other[0], self._net_of(end))]
 
     def _beside(self, end: End, j: int) -> None:
         """A wire end is before an item or after it, where they are on one level."""
         before = self._end_first[end, j] = self.sat.new()
-        unless = [-self._ends[end], *(x for x in (self._loose(j),) if x is not None)]
+        unless = [-self._ends[end], *self._open(j, self._net_of(end))]
         outline = self._outline(j)
         for side in (0, 1):
             ways: dict[int, list[tuple[int, ...]]] = {}
@@ -142,7 +146,7 @@ class LineModel(ColumnModel):
         self._columns = {}
         self._held = self._strips()
         stances = self._stances_held()
-        if self._beyond(stances):
+        if self._beyond(stances) or self._lead_back(stances):
             return True
         ends = [end for end, there in self._ends.items() if self.sat.holds(there)]
         first: dict[Node, int] = {i: stance.first for i, stance in stances.items()} | dict.fromkeys(ends, 0)
@@ -226,6 +230,11 @@ class LineModel(ColumnModel):
         """Who must be how many columns beyond whom, as the last answer has them stand."""
         gap, edge = self._board.gap, self._stances.edge
         for i, j in itertools.combinations(stances, 2):
+            if self._stray(i, j):
+                beyond = self._column(j) - self._column(i)
+                yield i, j, beyond
+                yield j, i, -beyond
+                continue
             a, b = (i, j) if self._true(self._before(i, j)) else (j, i)
             columns = self._stances.between(a, stances[a], b, stances[b])
             if columns is not None:
@@ -269,16 +278,15 @@ class LineModel(ColumnModel):
         if (*what, shift) in self._refined:
             return False
         self._refined.add((*what, shift))
-        items = {node if isinstance(node, int) else node[0] for node in (a, b)}
-        unless = self._unless_loose(items)
+        unless = []
         for node, other in ((a, b), (b, a)):
             if not isinstance(node, int):
                 unless.append(-self._ends[node])
                 if isinstance(other, int):
                     lit = self._end_first[node, other]
-                    unless.append(-lit if node == a else lit)
+                    unless += [-lit if node == a else lit, *self._open(other, self._net_of(node))]
         if isinstance(a, int) and isinstance(b, int):
-            unless.append(-self._before(a, b))
+            unless += [-self._before(a, b), *self._astray(a, b)]
         ones, others = self._on_lines(a, stances), self._on_lines(b, stances)
         ways = [(*lits, *others[line + shift]) for line, lits in ones.items() if line + shift in others]
         width = stances[a].width if isinstance(a, int) else 0

@@ -9,14 +9,14 @@ left out but for a count: pins, hidden holes and wire ends fit the holes of a li
 from __future__ import annotations
 
 import itertools
-from collections.abc import Collection, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 
 import numpy as np
 
 from placer.solve.abreast import holes_taken, keeps_order
 from placer.solve.claims import Pin
 from placer.solve.frame import Frame
-from placer.solve.lined import direction, lies_in_lines, lines_of_strips, places_beyond, stands
+from placer.solve.lined import direction, lies_in_lines, lines_of_strips, places_beyond, stands, straight_strips
 from placer.solve.prices import Prices
 from placer.solve.proposal import Chain, Proposal
 from placer.solve.sat import Counter
@@ -48,7 +48,7 @@ class SegmentModel(StripModel):
         self._in_order = False
         self._along = direction(self.p)
         self._loosened: dict[int, int | None] = {}
-        self._straight = self._straight_strips()
+        self._straight = straight_strips(frame, self._along, set(np.flatnonzero(self._severable).tolist()))
         self._spread = False
         lines = lines_of(self.p)
         self._holes = 0  # of a line, and places beyond them; 0 where the board is none of lines
@@ -59,19 +59,6 @@ class SegmentModel(StripModel):
         self._takes: dict[tuple[int, bool], dict[Key, dict[int, int]]] = {}
         self._stands: dict[tuple[int, bool], dict[Key, dict[int, list[int]]]] = {}
         self._counted: set[int] = set()
-
-    def _straight_strips(self) -> set[int]:
-        """Severable strips of the frame of which all holes lie in one line along the strips."""
-        p, frame = self.p, self.frame
-        across = p.hy if self._along == 0 else p.hx
-        bent = set()
-        for s in range(len(p.slen)):
-            own = slice(p.sstart[s], p.sstart[s] + p.slen[s])
-            steps = np.diff((p.hy if self._along else p.hx)[own])
-            if np.ptp(across[own]) or not ((steps > 0).all() or (steps < 0).all()):
-                bent.add(s)
-        severable = set(np.flatnonzero(self._severable).tolist())
-        return severable - {int(row[b]) for row in frame.shifts for b in bent}
 
     def _window(self) -> None:
         super()._window()
@@ -196,15 +183,14 @@ class SegmentModel(StripModel):
         on_one = self._on_one_strip(host, other) if one != two else None
         if on_one is None:
             return []
-        three = {pin[0], host[0], other[0]}
         # The pins of one item are in order however it lies.
-        loose = self._unless_loose(three) if len(three) > 1 else []
-        unless = [-self._joins[pin, host], -on_one, *loose]
+        astray = {lit for i in {pin[0], host[0]} - {other[0]} for lit in self._astray(i, other[0])}
+        unless = [-self._joins[pin, host], -on_one, *sorted(astray)]
         return [[*unless, -one, two], [*unless, one, -two]]
 
-    def _unless_loose(self, items: Collection[int]) -> list[int]:
-        """Literals of which one holds where one of these items lies in a way that keeps no order."""
-        return [lit for i in sorted(items) if (lit := self._loose(i)) is not None]
+    def _astray(self, i: int, j: int) -> list[int]:
+        """Literals of which one holds where two items stand so that one order does not tell which pins come first."""
+        return [lit for lit in (self._loose(i), self._loose(j)) if lit is not None]
 
     def _loose(self, i: int) -> int | None:
         """True where an item may lie in a way that keeps no order; None where it never does."""

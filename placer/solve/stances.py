@@ -6,13 +6,16 @@ A level is a line of holes (even numbers, twice that of the line) or half-way be
 from __future__ import annotations
 
 import itertools
+import math
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 from placer.packages.model import STEP_UM
-from placer.solve.abreast import central
+from placer.solve.abreast import central, middle
+from placer.solve.arrays import covered
 from placer.solve.frame import Frame
 from placer.solve.shapes import Shape
+from placer.solve.touching import touches
 
 Key = tuple[int, ...]
 """The strips that an item's pins are on."""
@@ -73,6 +76,7 @@ class Stances:
         self.p, self.frame, self.along, self.line_of, self.gap = frame.p, frame, along, line_of, gap
         self._known: dict[tuple[int, bool], dict[Key, list[Stance]]] = {}
         self._between: dict[tuple[int, int, int, int, int], int | None] = {}
+        self._known_astray: dict[tuple[int, int, int, int, int], list[int]] = {}
 
     def of(self, i: int) -> dict[Key, list[Stance]]:
         """For each set of strips of an item, the ways to lie on them."""
@@ -143,6 +147,48 @@ class Stances:
             if box[1 - along] < high and low < box[3 - along]:
                 reach.append(-(-(box[2 + along] - other[along]) // STEP_UM) + two.lead - one.lead)
         return max(reach, default=None)
+
+    def astray(self, a: int, one: Stance, b: int, two: Stance) -> list[int]:
+        """Columns from the leftmost pin of an item to that of another where their points do not tell which comes first.
+
+        The two do not touch there, nor are pins of different nets on one line nearer than they may be; in ascending
+        order. There are none for shapes that keep order.
+        """
+        what = (a, one.shape, b, two.shape, two.line - one.line)
+        if what not in self._known_astray:
+            self._known_astray[what] = self._measured_astray(a, one, b, two)
+        return self._known_astray[what]
+
+    def _measured_astray(self, a: int, one: Stance, b: int, two: Stance) -> list[int]:
+        forth, back = self.between(a, one, b, two), self.between(b, two, a, one)
+        if forth is None or back is None:
+            return []
+        shapes = self.p.items[a].shapes[one.shape], self.p.items[b].shapes[two.shape]
+        first, second = (middle(s, self.along) - x.lead * STEP_UM for s, x in zip(shapes, (one, two), strict=True))
+        most = max(abs(forth), abs(back), math.ceil(abs(first - second) / STEP_UM)) + 1
+        found = []
+        for columns in range(-most, most + 1):
+            beyond = columns * STEP_UM + second - first
+            in_order = (beyond > 0 and columns >= forth) or (beyond < 0 and -columns >= back)
+            if not in_order and not self._meet(a, one, b, two, columns):
+                found.append(columns)
+        return found
+
+    def _meet(self, a: int, one: Stance, b: int, two: Stance, columns: int) -> bool:
+        """Two items, the leftmost pin of the second so many columns beyond that of the first, cannot stand so."""
+        items = self.p.items
+        shape, other = items[a].shapes[one.shape], items[b].shapes[two.shape]
+        step = columns - two.lead + one.lead, two.line - one.line
+        dx, dy = step[::-1] if self.along else step
+        pins = dict(zip(shape.offsets, items[a].nets, strict=True))
+        moved = {(x + dx, y + dy): n for (x, y), n in zip(other.offsets, items[b].nets, strict=True)}
+        hidden = {(x + dx, y + dy) for x, y in covered(other)}
+        if hidden & pins.keys() or moved.keys() & (pins.keys() | set(covered(shape))) or touches(shape, other, dx, dy):
+            return True
+        return any(
+            o[1 - self.along] == q[1 - self.along] and n != m and abs(o[self.along] - q[self.along]) < self.gap
+            for (o, n), (q, m) in itertools.product(pins.items(), moved.items())
+        )
 
     def covered(self, i: int, stance: Stance, column: int) -> Iterator[tuple[int, int, int]]:
         """Holes that an item takes, its leftmost pin in a column: line, column, the pin's net or -1 for its body."""

@@ -1,0 +1,157 @@
+"""Long strips: parts that no order puts in order, and parts whose bodies reach beyond the lines of their pins."""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Iterator
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from placer.circuit.model import Circuit, Net, Part, PinRef
+from placer.packages.catalogue import lookup
+from placer.packages.model import Rigid
+from placer.plan.model import Options
+from placer.solve.abreast import free_between, keeps_order
+from placer.solve.cores import BUILT, Cores
+from placer.solve.cutproof import CutTheory
+from placer.solve.frame import Frame, frame, pick_anchor, turns_upside_down
+from placer.solve.lined import direction, lines_of_strips, stands
+from placer.solve.linemodel import clauses
+from placer.solve.prices import Prices
+from placer.solve.problem import Problem, build
+from placer.solve.prover import theory_of
+from placer.solve.shapes import shapes
+from placer.solve.stances import Stance, Stances
+from placer.solve.standing import lines_of
+from tests.bench.boards import made_case
+from tests.solve.brute import optimum
+from tests.solve.cases import board_of
+
+PACKAGES = (
+    *("axial-0207", "disc-5", "film-10", "radial-10", "led-5", "crystal-hc49", "dip-8", "to-92", "to-220", "trimmer-3"),
+    *("relay", "header-3", "terminal-2", "button-6"),
+)
+POST = replace(lookup("header-1"), name="post", form=Rigid(((0, 0),), (-0.5, -0.5, 0.5, 0.5)))
+"""A pin that stands by itself, thin enough for a hole beside a body."""
+
+
+def pair_on_lines(one: str, other: str, cut: str) -> tuple[Problem, Frame, Stances]:
+    """Two parts, all their pins nets of their own, on a board of long strips."""
+    board = board_of([[(x, y) for x in range(20)] for y in range(9)], cut=cut)
+    packages = {name: POST if name == "post" else lookup(name) for name in (one, other)}
+    p = build(Circuit("two", (Part("X1", one), Part("X2", other)), (), packages), board, Options())
+    seen, lines = frame(p, pick_anchor(p)), lines_of(p)
+    assert seen is not None
+    assert lines is not None
+    return p, seen, Stances(seen, direction(p), lines_of_strips(seen), lines.gap)
+
+
+def pairs_of_stances(found: Stances) -> Iterator[tuple[Stance, Stance]]:
+    """Every pair of shapes of the two items, every distance across the strips once."""
+    seen = set()
+    for alike, others in itertools.product(found.of(0).values(), found.of(1).values()):
+        for one, other in itertools.product(alike, others):
+            what = (one.shape, other.shape, other.line - one.line)
+            if what not in seen:
+                seen.add(what)
+                yield one, other
+
+
+@pytest.mark.parametrize("cut", ["hole", "knife"])
+@pytest.mark.parametrize("one", PACKAGES)
+def test_only_parts_with_holes_to_spare_between_their_pins_stray(one: str, cut: str) -> None:
+    """The reason for one order of all parts: whatever keeps order stands before or after all that does too."""
+    for other in PACKAGES[PACKAGES.index(one) :]:
+        p, _, found = pair_on_lines(one, other, cut)
+        for a, b in pairs_of_stances(found):
+            tidy = [keeps_order(p.items[i].shapes[s.shape], found.along) for i, s in enumerate((a, b))]
+            if all(tidy):
+                assert found.astray(0, a, 1, b) == [], (one, other, a.shape, b.shape)
+
+
+def test_a_lead_strays_into_the_hole_between_the_pins_of_a_button() -> None:
+    p, _, found = pair_on_lines("button-6", "post", "knife")
+    strays = {
+        (a.shape, b.line - a.line): columns for a, b in pairs_of_stances(found) if (columns := found.astray(0, a, 1, b))
+    }
+    for shape in (1, 3):  # on its side: two columns of pins, three lines apart
+        lines = {o[1] for o in p.items[0].shapes[shape].offsets}
+        assert {shift for no, shift in strays if no == shape} == lines
+    assert set(map(tuple, strays.values())) == {(1,)}
+    # Where cuts are drilled, a lead of another net beside a pin is too near.
+    _, _, drilled = pair_on_lines("button-6", "post", "hole")
+    assert not any(drilled.astray(0, a, 1, b) for a, b in pairs_of_stances(drilled))
+
+
+def test_holes_to_spare_between_the_pins_of_a_line() -> None:
+    on_its_side = shapes(lookup("button-6"))[1]
+    assert not keeps_order(on_its_side, 0)
+    assert {(before, after) for _, _, before, after in free_between(on_its_side, 0)} == {(1, 1)}
+    assert all(free_between(shape, 0) == [] for shape in shapes(lookup("dip-8")))
+
+
+def proved(p: Problem) -> tuple[Cores, CutTheory, Prices]:
+    """The proof by clauses, to its end."""
+    seen = frame(p, pick_anchor(p))
+    assert seen is not None
+    prices = Prices.of(p.options.jumper_cost, p.options.cut_cost)
+    theory, shares = theory_of(p, seen, lambda: False, 1)
+    assert isinstance(theory, CutTheory)
+    cores = Cores(clauses(seen, prices, shares, half=turns_upside_down(p)), theory)
+    for _ in cores.run():
+        pass
+    return cores, theory, prices
+
+
+@pytest.mark.parametrize("cut", ["hole", "knife"])
+@pytest.mark.parametrize("own", [True, False], ids=["own net", "other net"])
+def test_a_board_on_which_a_lead_must_stand_between_the_pins_of_a_button(cut: str, own: bool) -> None:
+    """Three columns and four lines: two pins fill what the button leaves free, but for the holes between its pins."""
+    board = board_of([[(x, y) for x in range(3)] for y in range(4)], cut=cut)
+    packages = {"button-6": replace(lookup("button-6"), joined=()), "post": POST}
+    parts = (Part("S1", "button-6"), Part("X1", "post"), Part("X2", "post"))
+    nets = tuple(Net(f"N{k}", (PinRef("S1", str(k)), PinRef("S1", str(k + 2)))) for k in (1, 2))
+    if own:
+        nets = tuple(Net(f"N{k}", (*net.pins, PinRef(f"X{k}", "1"))) for k, net in enumerate(nets, 1))
+    circuit = Circuit("lid", parts, nets, packages)
+    truth = optimum(circuit, board, Options()).cost
+    cores, _, prices = proved(build(circuit, board, Options()))
+    if truth is None:
+        assert cores.ended != BUILT
+    else:
+        assert prices.cost(prices.attainable(cores.bound)) <= truth + 1e-9
+        assert cores.ended == BUILT
+
+
+@pytest.mark.parametrize("seed", [1, 4])
+def test_what_the_clauses_propose_can_be_built(seed: int) -> None:
+    """A terminal block wider than its pins, and a button: nothing is left to the arrangement model."""
+    made = made_case(10, seed, "long-strip")
+    cores, theory, _ = proved(build(made.circuit, made.board, made.options))
+    assert cores.ended == BUILT
+    assert theory.work == 0
+
+
+@pytest.mark.parametrize("seed", [1, 2, 3])
+def test_where_parts_may_stand_for_each_place_of_the_anchor(seed: int) -> None:
+    made = made_case(10, seed, "long-strip")
+    p = build(made.circuit, made.board, made.options)
+    seen = frame(p, pick_anchor(p))
+    assert seen is not None
+    assert len(seen.moves) > 1
+    line = p.hy if seen.axis else p.hx
+    for i, item in enumerate(p.items):
+        truth: dict[tuple[int, ...], dict[int, set[int]]] = {}
+        for t, move in enumerate(seen.moves):
+            for no, (shape, way) in enumerate(zip(item.shapes, item.ways, strict=True)):
+                for hole in way.tolist():
+                    if i == seen.anchor and line[hole] != move:
+                        continue
+                    pins = [p.hole(int(p.hx[hole]) + dx, int(p.hy[hole]) + dy) for dx, dy in shape.offsets]
+                    key = tuple(int(seen.shifts[t][p.hstrip[h]]) for h in pins)
+                    truth.setdefault(key, {}).setdefault(no, set()).add(t)
+        found = {key: {no: set(times) for no, times in by.items()} for key, by in stands(seen, i).items()}
+        assert found == truth
+    assert np.ptp(seen.moves) > 0
