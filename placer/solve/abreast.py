@@ -9,7 +9,6 @@ lies before the other's. One order, that of the points, then holds on all strips
 
 from __future__ import annotations
 
-import itertools
 from collections import Counter
 
 from placer.packages.model import STEP_UM
@@ -72,16 +71,28 @@ def holes_taken(shape: Shape, along: int, *, overhangs: bool) -> Counter[int]:
     return Counter(cell[1 - along] - shape.offsets[0][1 - along] for cell in cells)
 
 
-def free_between(shape: Shape, along: int) -> list[tuple[int, int, int, int]]:
-    """Holes between two pins of one line, next to each other, that no body hides: the pins, columns from each."""
+Beside = tuple[int, int] | None
+"""The nearest pin of its own line on one side of a hole, and how many columns away it is; None where there is none."""
+
+
+def spare_holes(shape: Shape, along: int) -> list[tuple[Beside, Beside]]:
+    """Holes within the reach of a shape on a line with pins of it that are free: what is before each, and after it.
+
+    Its reach there is from its first pin to its last, the bodies included that its point is in.
+    """
     hidden = set(covered(shape))
     lines: dict[int, list[tuple[int, int]]] = {}
     for k, o in enumerate(shape.offsets):
         lines.setdefault(o[1 - along], []).append((o[along], k))
-    return [
-        (a, b, at - first, last - at)
-        for line, pins in lines.items()
-        for (first, a), (last, b) in itertools.pairwise(sorted(pins))
-        for at in range(first + 1, last)
-        if ((line, at) if along else (at, line)) not in hidden
-    ]
+    found: list[tuple[Beside, Beside]] = []
+    for line, pins in lines.items():
+        reach = [at * STEP_UM for at, _ in pins]
+        for box in central(shape, along):
+            if box[1 - along] < line * STEP_UM < box[3 - along]:
+                reach += [box[along], box[2 + along]]
+        for at in range(min(reach) // STEP_UM + 1, -(-max(reach) // STEP_UM)):
+            if all(at != column for column, _ in pins) and ((line, at) if along else (at, line)) not in hidden:
+                before = max((pin for pin in pins if pin[0] < at), default=None)
+                after = min((pin for pin in pins if pin[0] > at), default=None)
+                found.append((before and (before[1], at - before[0]), after and (after[1], after[0] - at)))
+    return found

@@ -230,8 +230,8 @@ class LineModel(StrayModel):
         """Who must be how many columns beyond whom, as the last answer has them stand."""
         gap, edge = self._board.gap, self._stances.edge
         for i, j in itertools.combinations(stances, 2):
-            if self._stray(i, j):
-                beyond = self._column(j) - self._column(i)
+            beyond = self._stray_by(i, stances[i], j, stances[j])
+            if beyond is not None:
                 yield i, j, beyond
                 yield j, i, -beyond
                 continue
@@ -258,7 +258,7 @@ class LineModel(StrayModel):
     def _state_chains(self, chains: list[list[tuple[Node, Node, int]]], stances: dict[int, Stance]) -> bool:
         """State what keeps the parts of chains apart; False where all of it was stated before."""
         fresh = False
-        links = list(dict.fromkeys(link for chain in chains for link in chain))
+        links = [link for link in dict.fromkeys(itertools.chain(*chains)) if not self._strays_by(link[0], link[1])]
         for a, b, _ in links:
             if isinstance(a, int) and isinstance(b, int) and (min(a, b), max(a, b)) not in self._paired:
                 self._pair_up(min(a, b), max(a, b))
@@ -267,6 +267,10 @@ class LineModel(StrayModel):
             if isinstance(a, int) or isinstance(b, int):  # two wire ends are told apart to the full
                 fresh |= self._refine(a, b, columns, stances)
         return fresh
+
+    def _strays_by(self, a: Node, b: Node) -> bool:
+        """Two items stray in the last answer: all about that has been stated."""
+        return isinstance(a, int) and isinstance(b, int) and self._stray(min(a, b), max(a, b))
 
     def _refine(self, a: Node, b: Node, columns: int, stances: dict[int, Stance]) -> bool:
         """The second stands so far beyond the first, with these shapes at this distance across the strips.

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from placer.solve.abreast import free_between
+from placer.solve.abreast import Beside, spare_holes
 from placer.solve.columns import ColumnModel
 from placer.solve.frame import Frame
 from placer.solve.prices import Prices
@@ -62,10 +62,8 @@ class StrayModel(ColumnModel):
         what = (i, j, one.shape, other.shape, other.line - one.line)
         if what not in self._told:
             self._told.add(what)
-            columns = self._stances.astray(i, one, j, other)
+            self._tell_columns(i, j, one, other, self._stances.astray(i, one, j, other))
             fresh = True
-            if columns:
-                self._tell_columns(i, j, one, other, columns)
         return fresh
 
     def _tell_stances(self, i: int, j: int) -> None:
@@ -81,14 +79,15 @@ class StrayModel(ColumnModel):
         what = (i, stance.shape, *stance.key)
         if what not in self._named:
             self._named[what] = self.sat.new()
-            for lit in self._lies(i, stance):
+            # Of shapes on the same strips each has a literal that may be true elsewhere: the strips are named as well.
+            for lit in {*self._lies_on(i, stance.key), *self._lies(i, stance)}:
                 self.sat.add([-self._named[what], lit])
         return self._named[what]
 
     def _tell_columns(self, i: int, j: int, one: Stance, other: Stance, columns: Sequence[int]) -> None:
         """With these shapes, so many lines apart, the other's leftmost pin is one of these columns beyond the first's.
 
-        Stated for all lines.
+        Without any they are not astray so. Stated for all lines.
         """
         stray = self._strays[i, j]
         assert stray is not None  # noqa: S101 - it holds
@@ -97,6 +96,9 @@ class StrayModel(ColumnModel):
         shift = other.line - one.line
         so = self.sat.any_of((*lits, *others[at + shift]) for at, lits in ones.items() if at + shift in others)
         unless = [-stray, -so]
+        if not columns:
+            self.sat.add(unless)
+            return
         for c in range(self._board.holes):
             self._imply(unless, self._from(i, c), self._from(j, c + columns[0]))
             self._imply(unless, self._from(j, c + columns[-1]), self._from(i, c))
@@ -109,21 +111,24 @@ class StrayModel(ColumnModel):
         here, beyond = self._from(i, column), self._from(i, column + 1)
         return [*([] if here is True else [-here]), *([] if beyond is False else [beyond])]
 
-    def _column(self, i: int) -> int:
-        """The column of an item's leftmost pin in the last answer."""
-        at = self._at[i, False]
-        return sum(self.sat.holds(at + c) for c in range(self._board.holes - 1))
+    def _stray_by(self, i: int, one: Stance, j: int, other: Stance) -> int | None:
+        """How many columns the second of two items is beyond the first in the last answer; None where in order."""
+        if not self._stray(i, j) or (i, False) not in self._at or (j, False) not in self._at:
+            return None
+        held = [sum(self.sat.holds(self._at[node, False] + c) for c in range(self._board.holes - 1)) for node in (i, j)]
+        return held[1] - held[0] if held[1] - held[0] in self._stances.astray(i, one, j, other) else None
 
     def _open(self, j: int, n: int) -> list[int]:
-        """Literals of which one holds where an item has room for a wire end of a net between its pins, as it lies."""
+        """Literals of which one holds where an item, as it lies, has room for a wire end of a net within its reach."""
         loose = self._loose(j)
         if loose is None:
             return []
         if (j, n) not in self._opens:
             item, gap = self.p.items[j], self._board.gap
-            self._opens[j, n] = any(
-                (before >= gap or item.nets[a] == n) and (after >= gap or item.nets[b] == n)
-                for shape in item.shapes
-                for a, b, before, after in free_between(shape, self._along)
-            )
+
+            def fits(pin: Beside) -> bool:
+                return pin is None or pin[1] >= gap or item.nets[pin[0]] == n
+
+            spare = (hole for shape in item.shapes for hole in spare_holes(shape, self._along))
+            self._opens[j, n] = any(fits(before) and fits(after) for before, after in spare)
         return [loose] if self._opens[j, n] else []

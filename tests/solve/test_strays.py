@@ -3,32 +3,39 @@
 from __future__ import annotations
 
 import itertools
+import os
+import random
 from collections.abc import Iterator
 from dataclasses import replace
 
 import numpy as np
 import pytest
 
-from placer.circuit.model import Circuit, Net, Part, PinRef
+from placer.circuit.model import Circuit, Net, Part, PinRef, Place
+from placer.errors import PlacerError
 from placer.packages.catalogue import lookup
-from placer.packages.model import Rigid
+from placer.packages.model import Rigid, TwoLead
 from placer.plan.model import Options
-from placer.solve.abreast import free_between, keeps_order
-from placer.solve.cores import BUILT, Cores
+from placer.solve.abreast import keeps_order, spare_holes
+from placer.solve.assemble import assemble, solve_info
+from placer.solve.cores import BUILT, IMPOSSIBLE, Cores
 from placer.solve.cutproof import CutTheory
 from placer.solve.frame import Frame, frame, pick_anchor, turns_upside_down
-from placer.solve.lined import direction, lines_of_strips, stands
-from placer.solve.linemodel import clauses
+from placer.solve.lined import direction, lies_in_lines, lines_of_strips, stands
+from placer.solve.linemodel import LineModel, clauses
 from placer.solve.prices import Prices
 from placer.solve.problem import Problem, build
 from placer.solve.prover import theory_of
 from placer.solve.shapes import shapes
 from placer.solve.stances import Stance, Stances
 from placer.solve.standing import lines_of
+from placer.solve.wiring import wire
 from tests.bench.boards import made_case
 from tests.solve.brute import optimum
-from tests.solve.cases import board_of
+from tests.solve.cases import board_of, package
+from tests.solve.engine import faults
 
+COUNT = int(os.environ.get("PLACER_CASES", "0")) or 60
 PACKAGES = (
     *("axial-0207", "disc-5", "film-10", "radial-10", "led-5", "crystal-hc49", "dip-8", "to-92", "to-220", "trimmer-3"),
     *("relay", "header-3", "terminal-2", "button-6"),
@@ -88,8 +95,12 @@ def test_a_lead_strays_into_the_hole_between_the_pins_of_a_button() -> None:
 def test_holes_to_spare_between_the_pins_of_a_line() -> None:
     on_its_side = shapes(lookup("button-6"))[1]
     assert not keeps_order(on_its_side, 0)
-    assert {(before, after) for _, _, before, after in free_between(on_its_side, 0)} == {(1, 1)}
-    assert all(free_between(shape, 0) == [] for shape in shapes(lookup("dip-8")))
+    assert spare_holes(on_its_side, 0) == [((2, 1), (0, 1)), ((3, 1), (1, 1))]
+    assert all(spare_holes(shape, 0) == [] for name in PACKAGES[:-1] for shape in shapes(lookup(name)))
+    # A pin on each side of a narrow body, on two lines: room between each pin and the body.
+    body = (2 * 2.54 - 1.5, 1.27 - 1.5, 2 * 2.54 + 1.5, 1.27 + 1.5)
+    crooked = shapes(replace(POST, form=Rigid(((0, 0), (4, 1)), body), pins=("1", "2")))[0]
+    assert spare_holes(crooked, 0) == [((0, 1), None), (None, (1, 1))]
 
 
 def proved(p: Problem) -> tuple[Cores, CutTheory, Prices]:
@@ -132,6 +143,97 @@ def test_what_the_clauses_propose_can_be_built(seed: int) -> None:
     cores, theory, _ = proved(build(made.circuit, made.board, made.options))
     assert cores.ended == BUILT
     assert theory.work == 0
+
+
+def beside_a_button(dice: random.Random) -> Problem:
+    """A few parts that can lie and stand on the same strips, a button mostly on its side, random nets."""
+    wide, high = dice.randint(3, 6), dice.randint(4, 6)
+    board = board_of(
+        [[(x, y) for x in range(wide)] for y in range(high)],
+        cut=dice.choice(("knife", "knife", "hole")),
+        margin=(3, 3, 3, 3),
+    )
+    turns = TwoLead((1, 2), (1, 2) if dice.random() < 0.5 else (), 2.0, dice.choice((1.0, 2.5, 5.5)), 2.0)
+    own = {
+        "button-6": replace(lookup("button-6"), joined=()),
+        "rod": package("rod", TwoLead((2,), (2,), 6.0, 6.0, 1.0), 2),
+        "bead": package("bead", turns, 2),
+        "post": POST,
+    }
+    names = ["button-6", *dice.choices(("rod", "bead", "bead", "post"), k=dice.randint(1, 4))]
+    parts = [Part(f"X{k}", name) for k, name in enumerate(names, 1)]
+    if dice.random() < 0.7:
+        parts[0] = replace(parts[0], place=Place(rotation=90))
+    pins = [PinRef(part.ref, pin) for part in parts for pin in own[part.package].pins]
+    dice.shuffle(pins)
+    nets = []
+    while len(pins) > 1:
+        size = min(dice.choice((1, 2, 2, 3, 4)), len(pins))
+        if size > 1:
+            nets.append(Net(f"N{len(nets)}", tuple(sorted(pins[:size]))))
+        del pins[:size]
+    packages = {name: own[name] for name in set(names)}
+    circuit = Circuit("bench", tuple(parts), tuple(nets), packages)
+    return build(circuit, board, Options())
+
+
+def test_what_is_proposed_beside_a_button_is_a_plan() -> None:
+    """Flat and standing on the same strips, after pairs have strayed or not: nothing that is proposed overlaps."""
+    plans = strayed = 0
+    for seed in range(COUNT):
+        try:
+            p = beside_a_button(random.Random(seed))
+        except PlacerError:
+            continue
+        seen, prices = frame(p, pick_anchor(p)), Prices.of(p.options.jumper_cost, p.options.cut_cost)
+        assert seen is not None
+        if not lies_in_lines(seen):
+            continue
+        model = LineModel(seen, prices, np.ones(seen.n_strips, dtype=bool))
+        cores = Cores(model, None)
+        for _ in cores.run():
+            pass
+        theory, _ = theory_of(p, seen, lambda: False, 1)
+        assert isinstance(theory, CutTheory)
+        places = None if cores.ended == IMPOSSIBLE else theory.on_board(model.proposal().places)
+        wiring = None if places is None else wire(p, places)
+        if places is not None and wiring is not None:
+            plan = assemble(p, places, wiring, 0.0, solve_info(0, 0, 1, (), None))
+            assert faults(plan) == (), seed
+            assert plan.score.cost >= prices.cost(cores.bound) - 1e-9
+            plans += 1
+            strayed += bool(model._told)
+    assert plans > COUNT / 5
+    assert strayed
+
+
+def test_a_wire_may_end_between_a_pin_and_the_body_of_its_part() -> None:
+    """A narrow body between two pins on two lines; the wire of the judged plan stands beside the body."""
+    body = (2 * 2.54 - 1.5, 1.27 - 1.5, 2 * 2.54 + 1.5, 1.27 + 1.5)
+    crooked = package("crooked", Rigid(((0, 0), (4, 1)), body), 2)
+    board = board_of([[(x, y) for x in range(5)] for y in range(2)], cut="hole")
+    parts = (
+        Part("X1", "crooked", place=Place(at={"1": "a1", "2": "e2"})),
+        Part("X2", "header-1", place=Place(at={"1": "a2"})),
+        Part("X3", "header-1", place=Place(at={"1": "e1"})),
+    )
+    nets = (Net("A", (PinRef("X1", "1"), PinRef("X2", "1"))),)
+    circuit = Circuit("gate", parts, nets, {"crooked": crooked, "header-1": lookup("header-1")})
+    p = build(circuit, board, Options())
+    truth = optimum(circuit, board, Options()).cost
+    assert truth is not None
+    seen, prices = frame(p, pick_anchor(p)), Prices.of(p.options.jumper_cost, p.options.cut_cost)
+    assert seen is not None
+    model = LineModel(seen, prices, np.ones(seen.n_strips, dtype=bool))
+    for _ in model.state():
+        pass
+    model._end((0, 0))  # what else is stated only where a proposal lacks it
+    model.state = lambda: iter(())  # type: ignore[method-assign]  # it has been stated
+    cores = Cores(model, None)
+    for _ in cores.run():
+        pass
+    assert cores.ended != IMPOSSIBLE
+    assert prices.cost(cores.bound) <= truth + 1e-9
 
 
 @pytest.mark.parametrize("seed", [1, 2, 3])
