@@ -11,7 +11,7 @@ from placer.solve.prover import Finding
 FIRST_WORK, MOST_WORK, GROWTH = 0.25, 1.0, 1.5  # about seconds, of each worker in a round
 PATIENCE = 12.0  # about seconds of work without a result after which a member waits for others
 LONGEST_WAIT = 4  # rounds
-NEAR_AFTER = 3.0  # about seconds of annealing without a better plan; then others are looked for near the best one
+NEAR_AFTER = 8.0  # about seconds of annealing without a better plan; then others are looked for near the best one
 ERRAND_ROUNDS = 3  # of many parts, a proof works as long as so many rounds at a time, and so does the other search
 MANY_ITEMS = 36  # of so many items a proof to the end is not in reach: nobody waits for it
 RESTING_ITEMS = 60  # with so many, annealing does more for the plan than who proves: that rests as long as it works
