@@ -47,6 +47,8 @@ class Beside:
         many = not alone and len(p.items) >= MANY_ITEMS
         self._here: Prover | None = None if many else Prover(p, seed, stopped, task)
         self._done_here = 0.0
+        # At once: board and circuit keep what is asked of them, so other threads would change them while it is packed.
+        self._given = b"" if alone else pickle.dumps((p.circuit, p.board, p.options, seed, task))
         self._process: subprocess.Popen[bytes] | None = None
         self._answers: queue.Queue[Any] = queue.Queue()
         self._known = Finding(0.0)
@@ -105,7 +107,8 @@ class Beside:
     def _start(self) -> None:
         self._process = child.start(__name__, environment={})
         assert self._process.stdin is not None and self._process.stdout is not None  # noqa: S101, PT018 - pipes
-        _send(self._process.stdin, (self.p.circuit, self.p.board, self.p.options, self.seed, self.task))
+        self._process.stdin.write(self._given)
+        self._process.stdin.flush()
         reader = threading.Thread(target=_read, args=(self._process.stdout, self._answers), daemon=True)
         reader.start()
 
