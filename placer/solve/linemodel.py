@@ -258,7 +258,7 @@ class LineModel(StrayModel):
     def _state_chains(self, chains: list[list[tuple[Node, Node, int]]], stances: dict[int, Stance]) -> bool:
         """State what keeps the parts of chains apart; False where all of it was stated before."""
         fresh = False
-        links = [link for link in dict.fromkeys(itertools.chain(*chains)) if not self._strays_by(link[0], link[1])]
+        links = [link for link in dict.fromkeys(itertools.chain(*chains)) if not self._is_stray_link(link[0], link[1])]
         for a, b, _ in links:
             if isinstance(a, int) and isinstance(b, int) and (min(a, b), max(a, b)) not in self._paired:
                 self._pair_up(min(a, b), max(a, b))
@@ -268,7 +268,7 @@ class LineModel(StrayModel):
                 fresh |= self._refine(a, b, columns, stances)
         return fresh
 
-    def _strays_by(self, a: Node, b: Node) -> bool:
+    def _is_stray_link(self, a: Node, b: Node) -> bool:
         """Two items stray in the last answer: all about that has been stated."""
         return isinstance(a, int) and isinstance(b, int) and self._stray(min(a, b), max(a, b))
 
