@@ -83,7 +83,7 @@ class ClusterClauses:
 
     def _points(self) -> dict[tuple[int, int], dict[int, int]]:
         """Two items never take one point of the lattice; the literal of each item at each point."""
-        takes = {f: np.array(_points_of(self.shapes[f]), np.int64) for f in set(self.places.rows[:, SHAPE].tolist())}
+        takes = {f: np.array(points_of(self.shapes[f]), np.int64) for f in set(self.places.rows[:, SHAPE].tolist())}
         occupied: dict[tuple[int, int], dict[int, int]] = {}
         rows, lits = self.places.rows, np.array(self.lits, np.int64)
         for t in range(len(self.n_pins)):
@@ -204,7 +204,7 @@ class ClusterClauses:
         )
 
 
-def _points_of(shape: Shape) -> list[tuple[int, int]]:
+def points_of(shape: Shape) -> list[tuple[int, int]]:
     """Points of the half-step lattice that a shape takes: strictly inside its body, and its pins' holes.
 
     Of a body off the axes, only holes that it really covers.

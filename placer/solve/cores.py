@@ -46,10 +46,14 @@ class Verdict:
 
 
 class Model(Protocol):
-    """Clauses of what a plan costs: ``costs`` (literal -> units when it holds) and ``base`` (what every plan costs)."""
+    """Clauses of what a plan costs: ``costs`` (literal -> units when it holds) and ``base`` (what every plan costs).
+
+    ``shy``: literals that are to hold only where there is nothing else at a cost.
+    """
 
     sat: Sat
     costs: dict[int, int]
+    shy: list[int]
     chains: dict[int, Chain]
     base: int
     impossible: bool
@@ -125,10 +129,11 @@ class Cores:
         self._chains = {-literal: chain for literal, chain in self.model.chains.items()}
         sat = self.model.sat
         least = max(self._left.values(), default=1)
+        shy = self.model.shy
         while True:
             self._learn()
             own = [a for a, units in self._left.items() if units >= least]
-            answer = sat.ask([*own, *(-d for d in (*self._doubts, *self._lasting))], SLICE)
+            answer = sat.ask([*own, *(-d for d in (*shy, *self._doubts, *self._lasting))], SLICE)
             yield
             if answer is None:
                 continue
@@ -137,6 +142,9 @@ class Cores:
                 if not core:
                     self.ended = IMPOSSIBLE
                     return
+                if any(-a in shy for a in core if a not in own):
+                    shy = []
+                    continue
                 if any(-a in self._doubts for a in core):
                     self._look_closer()
                     continue
@@ -145,6 +153,7 @@ class Cores:
                     return
                 for _ in self._raise(core):
                     yield
+                shy = self.model.shy
                 if self.ended is not None:
                     return
                 continue

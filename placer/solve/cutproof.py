@@ -18,6 +18,7 @@ from placer.solve.arrays import Places
 from placer.solve.claims import Claim, Copies, Pin, connected, only, pieces, ties, without_pin
 from placer.solve.cores import Verdict
 from placer.solve.frame import Stopped
+from placer.solve.legal import is_legal
 from placer.solve.pool import Pool
 from placer.solve.problem import Problem
 from placer.solve.proposal import Conflict, Proposal
@@ -73,7 +74,7 @@ class CutTheory:
     def _wired(self, places: Places, proposal: Proposal) -> bool:
         """The parts can be wired as they stand, with no more jumpers and cuts than were proposed."""
         p = self.p
-        wiring = wire(p, places)
+        wiring = wire(p, places) if is_legal(p, places) else None
         if wiring is None:
             return False
         of = {pin: group for group in proposal.segments for pin in group}

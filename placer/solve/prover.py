@@ -18,6 +18,7 @@ from placer.solve.cutproof import CutTheory
 from placer.solve.frame import Frame, Stopped, frame, pick_anchor, turns_upside_down
 from placer.solve.lined import lies_in_lines
 from placer.solve.linemodel import clauses
+from placer.solve.placemodel import MOST_PLACES, PlaceModel, Stand, places_in
 from placer.solve.prices import Prices
 from placer.solve.problem import Problem
 from placer.solve.regroup import Regroup
@@ -29,6 +30,7 @@ from placer.solve.strips import Bools
 
 PORTION = 0.25  # about seconds of work of one member at a time
 HEAD_START = 1.0  # about seconds of work on proofs before better plans are looked for
+PLACING_AFTER, FEW_PLACES = 1.0, 20_000  # about seconds of other proofs, and for how many places of all parts
 MOST_PINS_ON_STRIPS = 40_000  # literals; beyond that the clauses that know positions are too many to be of use
 
 
@@ -94,6 +96,8 @@ class Prover:
         self._members: list[_Member] = []
         self._regroup: Regroup | Reseat | None = None
         self._near: _Member | None = None
+        self._seen: Frame | None = None
+        self._placing = False
         self._ended = p.options.jumper_cost <= 0
         self._bound = 0
 
@@ -141,6 +145,7 @@ class Prover:
                 self._near = None
             elif way.ended == DOUBTFUL:
                 self._members.remove(member)
+            self._place_by_place()
             self._ended |= not (self._members or self._near) or self._cost(self._bound) >= best - 1e-9
             if self._ended or near is not None:
                 break
@@ -173,6 +178,7 @@ class Prover:
         p = self.p
         seen = frame(p, pick_anchor(p))
         assert seen is not None  # noqa: S101 - nobody stops it
+        self._seen = seen
         theory, short = theory_of(p, seen, self.stopped, self.seed)
         self._theory = theory
         few = pins_on_strips(seen) <= MOST_PINS_ON_STRIPS
@@ -199,6 +205,20 @@ class Prover:
             self._regroup = way
             self._ways.append(way)
             self._near = _Member(way, way.run())
+
+    def _place_by_place(self) -> None:
+        """The last way to a proof: begun with few parts when the others have had their time, or have come to no end."""
+        theory, seen = self._theory, self._seen
+        if self._placing or seen is None or self.task is Task.NEAR or not isinstance(theory, SharingTheory):
+            return
+        places = places_in(seen)
+        late = sum(m.work for m in self._members) >= PLACING_AFTER * (places / FEW_PLACES) ** 2
+        if (self._members and not late) or places > MOST_PLACES:
+            return
+        self._placing = True
+        model = PlaceModel(seen, self._prices, seen.room <= LONG, half=turns_upside_down(self.p))
+        cores = Cores(model, Stand(model, theory.conflicts))
+        self._add(cores, cores.run())
 
     def _add(self, way: Way, steps: Iterator[None]) -> None:
         self._ways.append(way)

@@ -32,6 +32,7 @@ class ShareModel:
         self.sat = Sat()
         self.costs: dict[int, int] = {}
         self.chains: dict[int, Chain] = {}
+        self.shy: list[int] = []
         self.base = 0
         self.impossible = False
         self.several: dict[int, int] = {}

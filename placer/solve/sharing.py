@@ -19,6 +19,7 @@ from placer.solve.claims import Answer, Claim, Copies, Pin, connected, only, pie
 from placer.solve.cluster import LONG, Clusters
 from placer.solve.cores import Verdict
 from placer.solve.frame import Frame, Stopped, half_turn, turns_upside_down
+from placer.solve.legal import is_legal
 from placer.solve.pool import Pool
 from placer.solve.problem import Problem
 from placer.solve.proposal import Conflict, Proposal
@@ -107,7 +108,7 @@ class SharingTheory:
             yield Verdict()  # the rest of the circuit was left out, and there is nothing more to find without it
             return
         places = stack(self.p, built)
-        wiring = wire(self.p, places) if places is not None else None
+        wiring = wire(self.p, places) if places is not None and is_legal(self.p, places) else None
         if wiring is not None and len(wiring.wires) <= self._jumpers(proposal):
             yield Verdict(places=places, asserted=self._whole(proposal))
             return

@@ -36,6 +36,7 @@ class StripModel:
         self.sat = Sat()
         self.costs: dict[int, int] = {}
         self.chains: dict[int, Chain] = {}
+        self.shy: list[int] = []
         self.base = 0
         self.impossible = False
         self.pin_at: dict[Pin, dict[int, int]] = {}

@@ -15,7 +15,7 @@ from placer.packages.model import STEP_UM
 from placer.solve.arrays import covered
 from placer.solve.compiled import compiled
 from placer.solve.layout import Ints
-from placer.solve.shapes import Shape
+from placer.solve.shapes import Shape, bodies_meet
 
 Bytes = npt.NDArray[np.uint8]
 START, X0, Y0, WIDTH, HEIGHT = range(5)
@@ -120,10 +120,10 @@ def _fill(
 
 
 def touches(a: Shape, b: Shape, dx: int, dy: int) -> bool:
-    """The same of one pair, its bodies alone."""
-    if a.slants or b.slants:
-        return False
+    """The same of one pair, its bodies alone; bodies off the axes too."""
     x, y = dx * STEP_UM, dy * STEP_UM
+    if a.slants or b.slants:
+        return bodies_meet(a, b, x, y)
     return any(
         q[0] < x + r[2] and q[2] > x + r[0] and q[1] < y + r[3] and q[3] > y + r[1] for q in a.boxes for r in b.boxes
     )

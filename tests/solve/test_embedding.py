@@ -21,6 +21,7 @@ from placer.solve.claims import Pin
 from placer.solve.cores import IMPOSSIBLE, Cores, Model
 from placer.solve.frame import Frame, frame, pick_anchor
 from placer.solve.linemodel import clauses
+from placer.solve.placemodel import MOST_PLACES, PlaceModel, Stand, places_in
 from placer.solve.prices import Prices
 from placer.solve.problem import Problem, build
 from placer.solve.prover import names_all_others, theory_of
@@ -124,6 +125,19 @@ def on_strips(model: StripModel, taken: dict[Pin, int]) -> None:
         model.sat.add([model.pin_at[pin][s]])
 
 
+def in_places(model: PlaceModel, places: Places) -> None:
+    """State that every part stands where a plan has it, seen from where the plan's anchor stands."""
+    p, seen = model.p, model.frame
+    across, line = (p.hx, p.hy) if seen.axis else (p.hy, p.hx)
+    at = int(line[places[seen.anchor][1]])
+    move = at if len(seen.moves) > 1 else 0
+    for i, (no, hole) in enumerate(places):
+        x, y = int(across[hole]) - seen.origin[1], int(line[hole]) - move - seen.origin[0]
+        place = (no, x, y) if seen.axis else (no, y, x)
+        assert place in model.lits[i], "the plan's place is none in the clauses"
+        model.sat.add([model.lits[i][place]])
+
+
 def as_shared(model: ShareModel, taken: dict[Pin, int]) -> None:
     """State which pins share a strip in a plan."""
     for (i, k), s in taken.items():
@@ -154,13 +168,16 @@ def holds(p: Problem, places: Places, cost: float, anchor: int) -> None:
     prices = Prices.of(p.options.jumper_cost, p.options.cut_cost)
     theory, short = theory_of(p, seen, lambda: False, 1)
     kinds: list[Callable[[Frame, Prices, Bools], StripModel | ShareModel]] = [clauses]
+    if isinstance(theory, SharingTheory) and places_in(seen) <= MOST_PLACES:
+        kinds.append(PlaceModel)
     if isinstance(theory, SharingTheory) and names_all_others(seen, short):
         kinds.append(ShareModel)
         for _ in itertools.islice(theory.foresee(), 20):
             pass
     for kind in kinds:
         model = kind(seen, prices, short)
-        cores = Cores(model, theory)
+        stand = None if theory is None or not isinstance(model, PlaceModel) else Stand(model, theory.conflicts)
+        cores = Cores(model, stand or theory)
         for _ in cores.run():
             if model.sat.work + (0.0 if theory is None else theory.work) > WORK:
                 break
@@ -174,6 +191,8 @@ def holds(p: Problem, places: Places, cost: float, anchor: int) -> None:
             stated.forbid(conflict)
         taken = strips_taken(seen, places)
         on_strips(stated, taken) if isinstance(stated, StripModel) else as_shared(stated, taken)
+        if isinstance(stated, PlaceModel):
+            in_places(stated, places)
         ended, units = least(stated)
         assert ended != IMPOSSIBLE, f"a plan of {cost} is not in the relaxation: {anchor=} {kind=}"
         assert prices.cost(units) <= cost + 1e-9, f"the relaxation counts more than {cost}: {anchor=} {kind=}"

@@ -4,14 +4,18 @@ from __future__ import annotations
 
 import itertools
 import math
+import random
+from dataclasses import replace
 
 import pytest
 
 from placer.boards.model import Hole
+from placer.check.rectangle import Rectangle
 from placer.packages.catalogue import families, lookup, names
-from placer.packages.model import Diagonal, Flying, Package, Rigid, TwoLead
+from placer.packages.model import STEP_UM, Diagonal, Flying, Package, Rigid, TwoLead
 from placer.solve.arrays import covered
-from placer.solve.shapes import shapes
+from placer.solve.shapes import Shape, shapes
+from placer.solve.touching import touches
 from tests.solve.cases import package
 from tests.solve.poses import PITCH, Oblong, between, half_um
 
@@ -28,6 +32,7 @@ OWN = [
     package("bare", Rigid(((0, 0), (3, 1)), None), 2),
 ]
 PLANE = [complex(x, y) for x in range(-20, 21) for y in range(-20, 21) if x or y]
+BODIES = ("axial-0207", "film-10", "radial-5", "dip-8", "to-92")
 
 
 def turned(point: complex, degrees: int) -> complex:
@@ -123,3 +128,24 @@ def test_never_a_mirror_image(own: Package) -> None:
         assert way_round(shape.offsets) == way_round(own.form.offsets)
         apart = [math.dist(a, b) for a, b in zip(shape.offsets, shape.offsets[1:], strict=False)]
         assert apart == [math.dist(a, b) for a, b in zip(own.form.offsets, own.form.offsets[1:], strict=False)]
+
+
+def rectangles(shape: Shape) -> list[Rectangle]:
+    """The bodies of a shape as the judge has them."""
+    boxes = [((x0 + x1) / 2, (y0 + y1) / 2, 1.0, 0.0, (x1 - x0) / 2, (y1 - y0) / 2) for x0, y0, x1, y1 in shape.boxes]
+    return [Rectangle((cx, cy), (ux, uy), *half) for cx, cy, ux, uy, *half in shape.slants or boxes]
+
+
+@pytest.mark.parametrize(("one", "other"), [*itertools.combinations_with_replacement(BODIES, 2)])
+def test_bodies_meet_where_the_judge_says_so(one: str, other: str) -> None:
+    dice = random.Random(f"{one} {other}")
+    some, others = (shapes(lookup(name), diagonals=True) for name in (one, other))
+    met = 0
+    for _ in range(400):
+        a, b = dice.choice(some), dice.choice(others)
+        x, y = (dice.randint(-5, 5) for _ in range(2))
+        moved = [replace(r, centre=(r.centre[0] + x * STEP_UM, r.centre[1] + y * STEP_UM)) for r in rectangles(b)]
+        meet = any(r.overlaps(q) for r in rectangles(a) for q in moved)
+        assert touches(a, b, x, y) is meet
+        met += meet
+    assert 20 < met < 380
