@@ -7,7 +7,6 @@ finds is of use to the bound as well.
 
 from __future__ import annotations
 
-import random
 from collections.abc import Callable, Iterator
 
 from placer.solve.arrays import Places
@@ -15,6 +14,7 @@ from placer.solve.claims import Pin
 from placer.solve.cores import DOUBTFUL
 from placer.solve.frame import Frame
 from placer.solve.near import linked, strips_of_pins
+from placer.solve.nearbest import NearBest
 from placer.solve.prices import Prices
 from placer.solve.problem import Problem
 from placer.solve.proposal import Proposal
@@ -30,11 +30,8 @@ LEVEL = 0  # how closely the theory looks
 CONFLICTS = 6_000  # of the clauses, for one proposal
 
 
-class Regroup:
-    """A way to better plans, as :class:`placer.solve.prover.Way`. It proves nothing: ``bound`` is what it was told.
-
-    ``start``: places that should be a cheaper plan; wishes of several parts may still stand against it.
-    """
+class Regroup(NearBest):
+    """A way to better plans on copper that is not cut."""
 
     def __init__(
         self,
@@ -46,16 +43,10 @@ class Regroup:
         seed: int,
     ) -> None:
         self.p: Problem = seen.p
-        self.theory, self.stopped = theory, stopped
+        self.theory = theory
         self.model = ShareModel(seen, prices, shares)
-        self.bound = 0
-        self.ended: str | None = None
-        self.places: Places | None = None
-        self.start: Places | None = None
+        super().__init__(self.model, stopped, seed, FIRST_FREE)
         self._jumper = prices.jumper
-        self._rng = random.Random(seed)  # noqa: S311 - chance, no secret
-        self._free = FIRST_FREE
-        self._best: Places | None = None
         self._most = 0  # jumpers that a cheaper plan may have
         self._on: dict[Pin, int] = {}
         self._learned = 0
@@ -65,29 +56,16 @@ class Regroup:
             for n in dict.fromkeys(item.nets):
                 self._items_of.setdefault(n, []).append(i)
 
-    @property
-    def work(self) -> float:
-        """About how many seconds have gone into it, those of the theory left out."""
-        return self.model.sat.work
-
-    @property
-    def ready(self) -> bool:
-        """True when there is a plan to begin from."""
-        return self._best is not None
-
-    def told(self, best: Places | None, bound: int) -> None:
-        """Take word of the best plan, near which cheaper ones are looked for, and of the bound (units)."""
-        self.bound = bound
-        if best is None or best == self._best:
-            return
+    def _begin_from(self, best: Places) -> bool:
         wiring = wire(self.p, best)
         if wiring is None:
-            return
-        self._best, self._most = best, len(wiring.wires) - 1
+            return False
+        self._most = len(wiring.wires) - 1
         self._on = strips_of_pins(self.p, best)
         for doubt in self._doubts:
             self.model.sat.add([doubt])
         self._doubts.clear()
+        return True
 
     def run(self) -> Iterator[None]:
         """Go on without end; yields often."""

@@ -7,7 +7,6 @@ segments it shares may still move along them, so that there is room wherever the
 from __future__ import annotations
 
 import itertools
-import random
 from collections.abc import Callable, Iterator
 
 from placer.solve.arrays import Places
@@ -17,6 +16,7 @@ from placer.solve.cutproof import CutTheory
 from placer.solve.frame import Frame
 from placer.solve.linemodel import LineModel
 from placer.solve.near import holes_of_pins, linked
+from placer.solve.nearbest import NearBest
 from placer.solve.prices import Prices
 from placer.solve.sat import Counter
 from placer.solve.strips import Bools
@@ -30,8 +30,8 @@ MOST_STATED = 500_000  # clauses about order beforehand
 CHAINED = 5  # further segments of a strip that are counted
 
 
-class Reseat:
-    """A way to better plans, as :class:`placer.solve.prover.Way`. It proves nothing: ``bound`` is what it was told."""
+class Reseat(NearBest):
+    """A way to better plans on long strips that may be cut."""
 
     def __init__(
         self,
@@ -43,15 +43,9 @@ class Reseat:
         seed: int,
     ) -> None:
         self.p, self.prices = seen.p, prices
-        self.theory, self.stopped = theory, stopped
+        self.theory = theory
         self.model = LineModel(seen, prices, shares, most=MOST_STATED)
-        self.bound = 0
-        self.ended: str | None = None
-        self.places: Places | None = None
-        self.start: Places | None = None
-        self._rng = random.Random(seed)  # noqa: S311 - chance, no secret
-        self._free = FIRST_FREE
-        self._best: Places | None = None
+        super().__init__(self.model, stopped, seed, FIRST_FREE)
         self._cost = 0  # units, of the best
         self._costs: dict[int, list[int]] = {}  # units -> literals that cost so much
         self._counters: dict[int, Counter] = {}
@@ -60,25 +54,13 @@ class Reseat:
         self._segments: list[list[Pin]] = []
         self._shared: dict[tuple[Pin, Pin], int] = {}
 
-    @property
-    def work(self) -> float:
-        """About how many seconds have gone into it, those of the theory left out."""
-        return self.model.sat.work
-
-    @property
-    def ready(self) -> bool:
-        """True when there is a plan to begin from."""
-        return self._best is not None
-
-    def told(self, best: Places | None, bound: int) -> None:
-        """Take word of the best plan, near which cheaper ones are looked for, and of the bound (units)."""
-        self.bound = bound
-        if best is None or best == self._best:
-            return
+    def _begin_from(self, best: Places) -> bool:
         cost = self._cost_of(best)
-        if cost is not None:
-            self._best, self._cost = best, cost
-            self._paid.clear()
+        if cost is None:
+            return False
+        self._cost = cost
+        self._paid.clear()
+        return True
 
     def _cost_of(self, places: Places) -> int | None:
         """What a plan with these places costs (units); None where it cannot be wired."""

@@ -1,0 +1,48 @@
+"""What the ways to cheaper plans near the best one have in common."""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Callable
+
+from placer.solve.arrays import Places
+from placer.solve.cores import Model
+
+
+class NearBest:
+    """A way to better plans, as :class:`placer.solve.prover.Way`. It proves nothing: ``bound`` is what it was told.
+
+    ``start``: places that should be a cheaper plan; wishes of several parts may still stand against it. ``seed``: of
+    what is left to chance; ``free``: how many items may change at first.
+    """
+
+    def __init__(self, clauses: Model, stopped: Callable[[], bool], seed: int, free: int) -> None:
+        self.stopped = stopped
+        self.bound = 0
+        self.ended: str | None = None
+        self.places: Places | None = None
+        self.start: Places | None = None
+        self._clauses = clauses
+        self._rng = random.Random(seed)  # noqa: S311 - chance, no secret
+        self._free = free
+        self._best: Places | None = None
+
+    @property
+    def work(self) -> float:
+        """About how many seconds have gone into it, those of the theory left out."""
+        return self._clauses.sat.work
+
+    @property
+    def ready(self) -> bool:
+        """True when there is a plan to begin from."""
+        return self._best is not None
+
+    def told(self, best: Places | None, bound: int) -> None:
+        """Take word of the best plan, near which cheaper ones are looked for, and of the bound (units)."""
+        self.bound = bound
+        if best is not None and best != self._best and self._begin_from(best):
+            self._best = best
+
+    def _begin_from(self, best: Places) -> bool:
+        """Take a new best plan as what to begin from; False where it cannot be wired."""
+        raise NotImplementedError
