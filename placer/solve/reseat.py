@@ -47,9 +47,9 @@ class Reseat(NearBest):
         self.model = LineModel(seen, prices, shares, most=MOST_STATED)
         super().__init__(self.model, stopped, seed, FIRST_FREE)
         self._cost = 0  # units, of the best
-        self._costs: dict[int, list[int]] = {}  # units -> literals that cost so much
-        self._counters: dict[int, Counter] = {}
-        self._paid: dict[int, int] = {}  # units -> how many of these literals the best plan pays
+        self._costs: list[tuple[int, int, int]] = []  # literals, and how many jumpers and cuts each costs
+        self._counts: list[tuple[list[int], Counter | None]] = []  # of jumpers and of cuts: literals, each as it counts
+        self._paid: tuple[int, int] | None = None  # jumpers and cuts that the best plan pays for
         self._strip: dict[Pin, int] = {}
         self._segments: list[list[Pin]] = []
         self._shared: dict[tuple[Pin, Pin], int] = {}
@@ -59,7 +59,7 @@ class Reseat(NearBest):
         if cost is None:
             return False
         self._cost = cost
-        self._paid.clear()
+        self._paid = None
         return True
 
     def _cost_of(self, places: Places) -> int | None:
@@ -79,24 +79,31 @@ class Reseat(NearBest):
             return
         self._count()
         while (best := self._best) is not None and self._cost > self.bound:
-            if not self._paid:
+            if self._paid is None:
                 yield from self._look_at(best)
-                if not any(self._paid.values()):
+                if self._paid is None or not any(self._paid):
                     break
             yield from self._near(best, linked(self.p, self._free, self._rng))
         self.ended = DOUBTFUL
 
     def _count(self) -> None:
-        """Count what costs alike."""
+        """Count jumpers and cuts."""
         model = self.model
         for literal, units in model.costs.items():
-            own = self._costs.setdefault(units, [])
-            own.append(literal)
+            jumpers, cuts = self._made_of(units)
             chain = model.chains.get(literal)
-            if chain is not None:
-                more = range(chain.count + 1, min(chain.counter.size, chain.count + CHAINED) + 1)
-                own += [chain.counter.at_least(k) for k in more]
-        self._counters = {units: Counter(model.sat, lits) for units, lits in self._costs.items() if len(lits) > 1}
+            more = [] if chain is None else range(chain.count + 1, min(chain.counter.size, chain.count + CHAINED) + 1)
+            own = [literal, *(chain.counter.at_least(k) for k in more)] if chain is not None else [literal]
+            self._costs += [(lit, jumpers, cuts) for lit in own]
+        for kind in (1, 2):
+            lits = [cost[0] for cost in self._costs for _ in range(cost[kind])]
+            self._counts.append((lits, Counter(model.sat, lits) if len(lits) > 1 else None))
+
+    def _made_of(self, units: int) -> tuple[int, int]:
+        """How many jumpers and cuts cost so many units."""
+        jumper, cut = self.prices.jumper, self.prices.cut
+        ways = ((jumpers, (units - jumpers * jumper) // cut if cut else 0) for jumpers in range(units // jumper + 1))
+        return next((j, c) for j, c in sorted(ways, key=sum) if j * jumper + c * cut == units)
 
     def _look_at(self, best: Places) -> Iterator[None]:
         """See what the best plan pays for."""
@@ -115,7 +122,7 @@ class Reseat(NearBest):
             self._segments[-1].append(pin)
             before = here
         kept = self._kept(frozenset())
-        spared = {-literal for lits in self._costs.values() for literal in lits}
+        spared = {-literal for literal, _, _ in self._costs}
         dropped: list[int] = []
         while sat.ask([*kept, *sorted(spared)], CONFLICTS) is False:
             yield
@@ -128,7 +135,8 @@ class Reseat(NearBest):
             if sat.ask([*kept, *sorted(spared), literal], CONFLICTS):
                 spared.add(literal)
             yield
-        self._paid = {units: sum(-lit not in spared for lit in lits) for units, lits in self._costs.items()}
+        paid = [cost for cost in self._costs if -cost[0] not in spared]
+        self._paid = sum(jumpers for _, jumpers, _ in paid), sum(cuts for _, _, cuts in paid)
         along = self.p.hy if model.frame.axis == 0 else self.p.hx
         phases = [lit if s == self._strip[pin] else -lit for pin, at_ in model.pin_at.items() for s, lit in at_.items()]
         phases += model.in_order({i: int(along[hole]) for i, (_, hole) in enumerate(best)})
@@ -149,22 +157,22 @@ class Reseat(NearBest):
         return self._shared[a, b]
 
     def _cheaper(self) -> list[int]:
-        """Literals that make a plan cheaper: one less of one kind, and as many more of others as that pays for."""
-        most = dict(self._paid)
-        less = self._rng.choice([units for units, paid in sorted(most.items()) if paid])
-        most[less] -= 1
-        left = less - 1
-        for units in sorted(most, reverse=True):
-            if units != less and left >= units:
-                most[units] += left // units
-                left %= units
+        """Literals that make a plan cheaper: a jumper and a cut less, or one less of one for what it pays of the other.
+
+        A segment that is no longer needed saves both, and to ask for both is what the clauses settle soonest.
+        """
+        assert self._paid is not None  # noqa: S101 - looked at
+        jumpers, cuts = self._paid
+        jumper, cut = self.prices.jumper, self.prices.cut
+        both = (jumpers - 1, cuts - 1)
+        one = (jumpers - 1, cuts + ((jumper - 1) // cut if cut else len(self._costs)))
+        other = (jumpers + (cut - 1) // jumper, cuts - 1)
         found = []
-        for units, count in most.items():
-            lits = self._costs[units]
-            if count < 1:
+        for most, (lits, counter) in zip(self._rng.choice([both, both, one, other]), self._counts, strict=True):
+            if most < 1:
                 found += [-literal for literal in lits]
-            elif count < len(lits):
-                found.append(-self._counters[units].at_least(count + 1))
+            elif most < len(lits) and counter is not None:
+                found.append(-counter.at_least(most + 1))
         return found
 
     def _near(self, best: Places, free: frozenset[int]) -> Iterator[None]:
