@@ -48,7 +48,7 @@ class Verdict:
 class Model(Protocol):
     """Clauses of what a plan costs: ``costs`` (literal -> units when it holds) and ``base`` (what every plan costs).
 
-    ``shy``: literals that are to hold only where there is nothing else at a cost.
+    ``shy``: literals that are held to be false at first; where a bound leaves nothing else, they may hold.
     """
 
     sat: Sat

@@ -126,7 +126,7 @@ def pick_anchor(p: Problem) -> int:
 def turns_upside_down(p: Problem) -> bool:
     """True when a half turn maps the board, and every item's freedom on it, onto itself."""
     half = half_turn(p)
-    if half is None:
+    if half is None or (p.barred[half] != p.barred).any():
         return False
     for q in p.wishes:
         if {int(half[h]) for h in q.holes} != set(q.holes):  # a wish for one named edge, say
@@ -135,14 +135,14 @@ def turns_upside_down(p: Problem) -> bool:
     for item in p.items:
         by_rotation = {}
         for shape, way in zip(item.shapes, item.ways, strict=True):
-            by_rotation[shape.offsets] = set(way.tolist())
+            by_rotation[shape.offsets, shape.mount] = set(way.tolist())
         signature = hash((tuple(sorted((k, len(v)) for k, v in by_rotation.items())), item.shapes))
         free = all(len(w) == len(item.ways[0]) for w in item.ways) and len(item.ways[0]) == len(p.hx)
         if free or signature in done:
             continue
-        for offsets, holes in by_rotation.items():
+        for (offsets, mount), holes in by_rotation.items():
             turned = tuple((-x, -y) for x, y in offsets)
-            if {int(half[h]) for h in holes} != by_rotation.get(turned, set()):
+            if {int(half[h]) for h in holes} != by_rotation.get((turned, mount), set()):
                 return False
         if not p.circuit.wishes.shared and not any(part.place.at or part.place.side for part in p.circuit.parts):
             done.add(signature)

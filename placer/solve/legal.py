@@ -1,4 +1,4 @@
-"""Whether places are a plan but for its wires: bodies apart, wishes kept."""
+"""What the clauses do not see to in the places that they propose: bodies off the axes, wishes of several parts."""
 
 from __future__ import annotations
 

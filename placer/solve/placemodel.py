@@ -15,12 +15,14 @@ from collections.abc import Iterator
 import networkx as nx
 import numpy as np
 
-from placer.solve.aims import missed
+from placer.solve.aims import Wish, missed
 from placer.solve.arrays import Places
 from placer.solve.claims import Pin
 from placer.solve.clustermodel import points_of
 from placer.solve.cores import Verdict
+from placer.solve.distances import KINDS, Cell, Distances
 from placer.solve.frame import Frame
+from placer.solve.near import holes_of_pins
 from placer.solve.pool import Pool
 from placer.solve.prices import Prices
 from placer.solve.proposal import Proposal
@@ -29,12 +31,10 @@ from placer.solve.touching import touches
 from placer.solve.wiring import wire
 
 MOST_PLACES = 120_000  # of all parts together; with more the clauses are too many to be of use
+PORTION = 500  # points of the lattice that are stated at a time
 
 Place = tuple[tuple[int, int, int], int]
 """Shape, x and y in the frame, and the literal of it."""
-
-Cell = tuple[int, int]
-"""A hole of the frame: x, y."""
 
 
 class PlaceModel(StripModel):
@@ -52,6 +52,7 @@ class PlaceModel(StripModel):
         self._takes: dict[tuple[int, int], list[tuple[int, int]]] = {}  # item and shape -> points, from the first pin
         self._taken: dict[Cell, int] = {}
         self._cells: dict[int, list[Cell]] = {}
+        self._distances = Distances(self.p, self.sat, self.lits)
         grid = frame.strip_at if frame.axis else frame.strip_at.T
         for y, x in np.argwhere(grid >= 0).tolist():
             self._cells.setdefault(int(grid[y, x]), []).append((x, y))
@@ -91,9 +92,10 @@ class PlaceModel(StripModel):
 
     def _rest(self) -> Iterator[None]:
         """No point is taken twice; a strip of a net in several pieces has a hole that is free."""
-        pairs = (itertools.combinations(by_item.values(), 2) for by_item in self._at.values())
-        self.sat.add_all([[-a, -b] for a, b in itertools.chain.from_iterable(pairs)])
-        yield
+        for number, by_item in enumerate(self._at.values()):
+            self.sat.add_all([[-a, -b] for a, b in itertools.combinations(by_item.values(), 2)])
+            if number % PORTION == 0:
+                yield
         for (n, s), owned in self._own.items():
             if n in self.several and len(self._cells[s]) <= self.frame.room[s]:
                 taken = [self._is_taken(cell) for cell in self._cells[s]]
@@ -122,16 +124,17 @@ class PlaceModel(StripModel):
         move = next((t for t, lit in enumerate(self._windows) if holds(lit)), 0)
         places, absent = self._on_board(chosen, move)
         clauses += absent
+        unkept: list[bool] = []
         if not absent:
-            broken = (wish for wish in self.p.wishes if missed(self.p, wish, places, ()))
-            clauses += [[-chosen[i][1] for i in wish.items] for wish in broken]
+            broken = [wish for wish in self.p.wishes if missed(self.p, wish, places, ())]
+            unkept = [self._against(wish, chosen, places, move) for wish in broken]
         strip = self._strips()
         clauses += [clause for n in self._saves for clause in self._in_a_ring(n, strip)]
-        if not clauses:
+        if not clauses and not any(unkept):
             clauses = self._unwired(chosen, places, strip, move)
         for clause in clauses:
             self.sat.add(clause)
-        return bool(clauses)
+        return bool(clauses) or any(unkept)
 
     def _meeting(self, chosen: list[Place]) -> Iterator[list[int]]:
         shape = [self.p.items[i].shapes[no] for i, ((no, _, _), _) in enumerate(chosen)]
@@ -157,6 +160,20 @@ class PlaceModel(StripModel):
         frame = self.frame
         line, beside = frame.origin[0] + frame.moves[move], frame.origin[1]
         return self.p.hole(x + beside, y + line) if frame.axis else self.p.hole(x + line, y + beside)
+
+    def _against(self, wish: Wish, chosen: list[Place], places: Places, move: int) -> bool:
+        """State what keeps a wish that is broken; False where the judge may measure otherwise."""
+        pins = (*wish.a, *wish.b)
+        holes = holes_of_pins(self.p, places)
+        if wish.kind in KINDS:
+            if any(self.p.addresses[holes[pin]] not in self.p.board.holes for pin in pins):
+                return False  # the pad of a port stands off the grid
+            if self._distances.state(wish, {pin: self._distances.pin_at(chosen[pin[0]][0], pin) for pin in pins}):
+                return True
+        # What names holes of the board is broken with the anchor where it is, not wherever it stands.
+        here = self._windows[move : move + 1] if wish.holes else []
+        self.sat.add([-lit for lit in (*(chosen[i][1] for i in wish.items), *here)])
+        return True
 
     def _unwired(self, chosen: list[Place], places: Places, strip: dict[Pin, int], move: int) -> list[list[int]]:
         """Clauses against nets that have too few holes for their wire ends; ``placed`` where nothing is wrong."""
@@ -189,10 +206,16 @@ class PlaceModel(StripModel):
         on = sorted(s for piece in pieces for s in piece)
         here = {s: [c for c in self._cells[s] if (h := self._hole(*c, move)) >= 0 and not p.barred[h]] for s in on}
         free = [sum(cell not in used for s in piece for cell in here[s]) for piece in pieces]
-        if self.sat.holds(self._help(n)) or len(pieces) < 2 or (min(free) > 0 and sum(free) >= 2 * (len(pieces) - 1)):
+        bare = min(free) == 0  # which no empty strip helps
+        enough = sum(free) >= 2 * (len(pieces) - 1) or self.sat.holds(self._help(n))
+        if len(pieces) < 2 or (enough and not bare):
             return []
         taken = [lit for s in on for c in here[s] if c in used and (lit := self._is_taken(c)) is not None]
-        clause = [*(-self.pin_at[q][strip[q]] for q in pins), *(-lit for lit in taken), self._help(n)]
+        clause = [
+            *(-self.pin_at[q][strip[q]] for q in pins),
+            *(-lit for lit in taken),
+            *([] if bare else [self._help(n)]),
+        ]
         if any(len(here[s]) < len(self._cells[s]) for s in on):  # not so wherever the anchor stands
             clause += [-lit for lit in self._windows[move : move + 1]]
         return clause

@@ -98,6 +98,7 @@ class Prover:
         self._near: _Member | None = None
         self._seen: Frame | None = None
         self._placing = False
+        self._proving = 0.0  # work on proofs
         self._ended = p.options.jumper_cost <= 0
         self._bound = 0
 
@@ -145,7 +146,8 @@ class Prover:
                 self._near = None
             elif way.ended == DOUBTFUL:
                 self._members.remove(member)
-            self._place_by_place()
+            if not self._ended:
+                self._place_by_place()
             self._ended |= not (self._members or self._near) or self._cost(self._bound) >= best - 1e-9
             if self._ended or near is not None:
                 break
@@ -169,6 +171,7 @@ class Prover:
             if self.stopped() or next(member.steps, member) is member:
                 break
         member.work += self.work - began
+        self._proving += 0.0 if member is self._near else self.work - began
 
     def _cost(self, units: int) -> float:
         """The least cost that whole jumpers and cuts can make of so many units or more."""
@@ -212,7 +215,7 @@ class Prover:
         if self._placing or seen is None or self.task is Task.NEAR or not isinstance(theory, SharingTheory):
             return
         places = places_in(seen)
-        late = sum(m.work for m in self._members) >= PLACING_AFTER * (places / FEW_PLACES) ** 2
+        late = self._proving >= PLACING_AFTER * (places / FEW_PLACES) ** 2
         if (self._members and not late) or places > MOST_PLACES:
             return
         self._placing = True

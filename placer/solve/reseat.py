@@ -103,7 +103,9 @@ class Reseat(NearBest):
         """How many jumpers and cuts cost so many units."""
         jumper, cut = self.prices.jumper, self.prices.cut
         ways = ((jumpers, (units - jumpers * jumper) // cut if cut else 0) for jumpers in range(units // jumper + 1))
-        return next((j, c) for j, c in sorted(ways, key=sum) if j * jumper + c * cut == units)
+        return next(
+            (j, c) for j, c in sorted(ways, key=lambda way: (sum(way), -way[0])) if j * jumper + c * cut == units
+        )
 
     def _look_at(self, best: Places) -> Iterator[None]:
         """See what the best plan pays for."""
@@ -167,8 +169,9 @@ class Reseat(NearBest):
         both = (jumpers - 1, cuts - 1)
         one = (jumpers - 1, cuts + ((jumper - 1) // cut if cut else len(self._costs)))
         other = (jumpers + (cut - 1) // jumper, cuts - 1)
+        ways = [both, both, one, other] if jumpers and cuts else [one] if jumpers else [other]
         found = []
-        for most, (lits, counter) in zip(self._rng.choice([both, both, one, other]), self._counts, strict=True):
+        for most, (lits, counter) in zip(self._rng.choice(ways), self._counts, strict=True):
             if most < 1:
                 found += [-literal for literal in lits]
             elif most < len(lits) and counter is not None:
@@ -185,7 +188,7 @@ class Reseat(NearBest):
             answer = model.sat.ask(asked, CONFLICTS)
             yield
             if answer is False and self._free < MOST_FREE:
-                self._free += 1  # all of it has been seen: more next time
+                self._free += 1  # it was soon settled: more next time
             if not answer:
                 break
             if self._best is not best:

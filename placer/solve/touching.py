@@ -6,6 +6,7 @@ bodies would overlap. Bodies off the axes are left out of the last, for boxes co
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Sequence
 
 import numpy as np
@@ -124,8 +125,10 @@ def touches(a: Shape, b: Shape, dx: int, dy: int) -> bool:
     x, y = dx * STEP_UM, dy * STEP_UM
     if a.slants or b.slants:
         return bodies_meet(a, b, x, y)
+    boxes = ([box for box in shape.boxes if box[0] < box[2] and box[1] < box[3]] for shape in (a, b))
     return any(
-        q[0] < x + r[2] and q[2] > x + r[0] and q[1] < y + r[3] and q[3] > y + r[1] for q in a.boxes for r in b.boxes
+        q[0] < x + r[2] and q[2] > x + r[0] and q[1] < y + r[3] and q[3] > y + r[1]
+        for q, r in itertools.product(*boxes)
     )
 
 
