@@ -6,7 +6,6 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from placer.packages.model import STEP_UM
 from placer.solve import layout
 from placer.solve.aims import ALIKE, ALL, ANY, POSE, SOLE, Wish
 from placer.solve.layout import Floats
@@ -36,15 +35,9 @@ def _term(wish: Wish) -> int:
     return layout.RAISED if wish.force.cost is not None else layout.LIKED
 
 
-def covered(shape: Shape) -> list[tuple[int, int]]:
+def covered(shape: Shape) -> tuple[tuple[int, int], ...]:
     """Offsets (steps) of the holes whose centre lies strictly inside the shape's boxes, its own pins left out."""
-    found = set()
-    for x0, y0, x1, y1 in shape.boxes:
-        for x in range(x0 // STEP_UM, x1 // STEP_UM + 2):
-            for y in range(y0 // STEP_UM, y1 // STEP_UM + 2):
-                if shape.covers(x * STEP_UM, y * STEP_UM):
-                    found.add((x, y))
-    return sorted(found - set(shape.offsets))
+    return shape.hidden
 
 
 def _fixed_point(slant: Slant) -> tuple[int, ...]:

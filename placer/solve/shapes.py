@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import cached_property
 
 from placer.packages.model import STEP_UM, Diagonal, Flying, Package, Rigid, TwoLead
 
@@ -45,6 +46,17 @@ class Shape:
             for x0, y0, x1, y1 in self.boxes:
                 found += [(x0, y0), (x1, y0), (x1, y1), (x0, y1)]
         return found
+
+    @cached_property
+    def hidden(self) -> tuple[Offset, ...]:
+        """Offsets of the holes whose centre lies strictly inside the body, its own pins left out, in order."""
+        found = set()
+        for x0, y0, x1, y1 in self.boxes:
+            for x in range(x0 // STEP_UM, x1 // STEP_UM + 2):
+                for y in range(y0 // STEP_UM, y1 // STEP_UM + 2):
+                    if self.covers(x * STEP_UM, y * STEP_UM):
+                        found.add((x, y))
+        return tuple(sorted(found - set(self.offsets)))
 
     def covers(self, x: int, y: int) -> bool:
         """True when a point (um from pin 1) is strictly inside the body."""

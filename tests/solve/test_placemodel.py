@@ -192,17 +192,17 @@ def test_a_wish_about_two_parts_is_kept_where_a_proof_builds() -> None:
     assert is_legal(p, found.places)
 
 
-@pytest.mark.parametrize("seed", range(2))
-def test_what_a_proof_builds_with_bodies_off_the_axes_passes_the_judge(seed: int) -> None:
+def test_what_a_proof_builds_with_bodies_off_the_axes_passes_the_judge() -> None:
     """The clauses of long strips know nothing of such bodies, which may lie across each other in what they propose."""
-    dice = random.Random(f"off the axes {seed}")
+    dice = random.Random("off the axes 1")
     p = build(catalogue_circuit(dice, 4), load_board("long-strip-10x16"), Options(allow_cuts=True, diagonals=True))
-    prover = Prover(p, seed, lambda: False, Task.PROOFS)
+    prover = Prover(p, 1, lambda: False, Task.PROOFS)
     while not (found := prover.advance(1.0, math.inf)).ended and prover.work < 4.0:
         pass
-    if found.ended and found.places is not None:
-        wiring = wire(p, found.places)
-        assert wiring is not None
-        plan = assemble(p, found.places, wiring, found.bound, solve_info(0, 0, 1, (), None))
-        assert faults(plan) == ()
-        assert plan.proof.status == "optimal"
+    assert found.ended
+    assert found.places is not None
+    wiring = wire(p, found.places)
+    assert wiring is not None
+    plan = assemble(p, found.places, wiring, found.bound, solve_info(0, 0, 1, (), None))
+    assert faults(plan) == ()
+    assert plan.proof.status == "optimal"
