@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import random
+from abc import ABC, abstractmethod
 from collections.abc import Callable
 
 from placer.solve.arrays import Places
 from placer.solve.cores import Model
 
 
-class NearBest:
+class NearBest(ABC):
     """A way to better plans, as :class:`placer.solve.prover.Way`. It proves nothing: ``bound`` is what it was told.
 
     ``start``: places that should be a cheaper plan; wishes of several parts may still stand against it. ``seed``: of
@@ -43,6 +44,6 @@ class NearBest:
         if best is not None and best != self._best and self._begin_from(best):
             self._best = best
 
+    @abstractmethod
     def _begin_from(self, best: Places) -> bool:
         """Take a new best plan as what to begin from; False where it cannot be wired."""
-        raise NotImplementedError
