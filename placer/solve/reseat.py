@@ -91,9 +91,11 @@ class Reseat(NearBest):
         model = self.model
         for literal, units in model.costs.items():
             jumpers, cuts = self._made_of(units)
+            own = [literal]
             chain = model.chains.get(literal)
-            more = [] if chain is None else range(chain.count + 1, min(chain.counter.size, chain.count + CHAINED) + 1)
-            own = [literal, *(chain.counter.at_least(k) for k in more)] if chain is not None else [literal]
+            if chain is not None:
+                more = range(chain.count + 1, min(chain.counter.size, chain.count + CHAINED) + 1)
+                own += [chain.counter.at_least(k) for k in more]
             self._costs += [(lit, jumpers, cuts) for lit in own]
         for kind in (1, 2):
             lits = [cost[0] for cost in self._costs for _ in range(cost[kind])]
@@ -102,9 +104,9 @@ class Reseat(NearBest):
     def _made_of(self, units: int) -> tuple[int, int]:
         """How many jumpers and cuts cost so many units."""
         jumper, cut = self.prices.jumper, self.prices.cut
-        ways = ((jumpers, (units - jumpers * jumper) // cut if cut else 0) for jumpers in range(units // jumper + 1))
-        return next(
-            (j, c) for j, c in sorted(ways, key=lambda way: (sum(way), -way[0])) if j * jumper + c * cut == units
+        ways = [(n, (units - n * jumper) // cut if cut else 0) for n in range(units // jumper + 1)]
+        return min(
+            (way for way in ways if way[0] * jumper + way[1] * cut == units), key=lambda way: (sum(way), -way[0])
         )
 
     def _look_at(self, best: Places) -> Iterator[None]:

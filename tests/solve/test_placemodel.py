@@ -11,7 +11,7 @@ import pytest
 
 from placer.boards.catalogue import load_board
 from placer.boards.model import Board
-from placer.circuit.model import Apart, AwayWish, Circuit, Net, Owned, Part, PinRef, Place, Region, Wishes
+from placer.circuit.model import Apart, Circuit, Net, Owned, Part, PinRef, Place, Region, Wishes
 from placer.errors import PlacerError
 from placer.packages.catalogue import lookup
 from placer.packages.model import Flying, Rigid
@@ -19,7 +19,6 @@ from placer.plan.model import Options
 from placer.solve.assemble import assemble, solve_info
 from placer.solve.cores import BUILT, DOUBTFUL, IMPOSSIBLE, Cores
 from placer.solve.frame import frame, pick_anchor, turns_upside_down
-from placer.solve.legal import is_legal
 from placer.solve.placemodel import PlaceModel, Stand
 from placer.solve.pool import Pool
 from placer.solve.prices import Prices
@@ -29,7 +28,6 @@ from placer.solve.wiring import wire
 from tests.bench.boards import made_case
 from tests.solve.brute import Answer, optimum
 from tests.solve.cases import board_of, case, package
-from tests.solve.circuits import catalogue_circuit
 from tests.solve.engine import faults
 from tests.solve.wires import TooLargeError
 from tests.solve.wishing import wishful
@@ -171,38 +169,3 @@ def test_a_bank_of_short_strips_is_proved_place_by_place() -> None:
     assert wiring is not None
     assert found.bound == len(wiring.wires) == 7
     assert any(isinstance(getattr(way, "model", None), PlaceModel) for way in prover.ways)
-
-
-def test_a_wish_about_two_parts_is_kept_where_a_proof_builds() -> None:
-    """Two parts that would share a strip, but are to be far from each other."""
-    apart = Place(away=(AwayWish("R2", 25.0),))
-    circuit = Circuit(
-        "apart",
-        (Part("R1", "axial-0207", place=apart), Part("R2", "axial-0207")),
-        (Net("A", (PinRef("R1", "1"), PinRef("R2", "1"))),),
-        {"axial-0207": lookup("axial-0207")},
-    )
-    board = board_of([[(x, y) for x in range(5)] for y in range(18)])
-    p = build(circuit, board, Options(allow_cuts=False))
-    prover = Prover(p, 1, lambda: False, Task.PROOFS)
-    while not (found := prover.advance(30.0, math.inf)).ended:
-        pass  # places to start from come before the end
-    assert found.bound == 1
-    assert found.places is not None
-    assert is_legal(p, found.places)
-
-
-def test_what_a_proof_builds_with_bodies_off_the_axes_passes_the_judge() -> None:
-    """The clauses of long strips know nothing of such bodies, which may lie across each other in what they propose."""
-    dice = random.Random("off the axes 1")
-    p = build(catalogue_circuit(dice, 4), load_board("long-strip-10x16"), Options(allow_cuts=True, diagonals=True))
-    prover = Prover(p, 1, lambda: False, Task.PROOFS)
-    while not (found := prover.advance(1.0, math.inf)).ended and prover.work < 4.0:
-        pass
-    assert found.ended
-    assert found.places is not None
-    wiring = wire(p, found.places)
-    assert wiring is not None
-    plan = assemble(p, found.places, wiring, found.bound, solve_info(0, 0, 1, (), None))
-    assert faults(plan) == ()
-    assert plan.proof.status == "optimal"
