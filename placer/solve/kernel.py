@@ -21,7 +21,6 @@ from placer.solve.layout import (
     HSTRIP,
     HX,
     HY,
-    ITEM_NET,
     ITEM_PINS,
     ITEM_SHAPE,
     JUMPERS,
@@ -36,7 +35,6 @@ from placer.solve.layout import (
     N_MOVED,
     N_RIGID,
     NEAR,
-    NET_W,
     NEW_ANCHOR,
     NEW_SHAPE,
     OCC,
@@ -54,7 +52,7 @@ from placer.solve.layout import (
     Floats,
     Ints,
 )
-from placer.solve.moves import anchor_for, propose, random_place, try_move, undo
+from placer.solve.moves import anchor_for, propose, random_place, reach, try_move, undo
 from placer.solve.pricing import energy
 
 FEW = 8  # parts; a board for so few may be too full to move them one by one
@@ -170,26 +168,6 @@ def mend(world: Ints, state: Ints, totals: Floats, tries: int, weights: Floats, 
 
 
 @inner
-def reach(w: Ints, s: Ints, hole: int, first: int, last: int) -> tuple[int, int]:
-    """Of the holes ``first`` to ``last`` of a strip, those up to the next pin of another net than that in ``hole``."""
-    o = s[w[OCC] + hole]
-    net = w[w[ITEM_NET] + w[NET_W] * (o >> 6) + (o & 63)]
-    low = hole
-    while low > first:
-        o = s[w[OCC] + low - 1]
-        if o >= 0 and w[w[ITEM_NET] + w[NET_W] * (o >> 6) + (o & 63)] != net:
-            break
-        low -= 1
-    high = hole
-    while high < last:
-        o = s[w[OCC] + high + 1]
-        if o >= 0 and w[w[ITEM_NET] + w[NET_W] * (o >> 6) + (o & 63)] != net:
-            break
-        high += 1
-    return low, high
-
-
-@inner
 def record(w: Ints, s: Ints, f: Floats, weight: Floats, best_shape: Ints, best_anchor: Ints, best: Floats) -> bool:
     """Keep the state as the best when it is legal and cheaper, or as cheap and better liked, or with shorter wires."""
     if f[SHORTS] + f[OVERLAPS] + f[WIRELESS] + f[DEFICIT] + f[WISHES] > 0.5:
@@ -260,7 +238,7 @@ def search(
             s[w[MOVED] + 1] = j
             s[w[NEW_SHAPE]], s[w[NEW_ANCHOR]] = s[w[SHAPE] + j], s[w[ANCHOR] + j]
             s[w[NEW_SHAPE] + 1], s[w[NEW_ANCHOR] + 1] = s[w[SHAPE] + i], s[w[ANCHOR] + i]
-        elif r < 0.09 and n_rigid > 0:  # a rigid part with its satellites
+        elif r < 0.14 and n_rigid > 0:  # a rigid part with its satellites
             i = w[w[RIGID] + draw(n_rigid)]
             a = s[w[ANCHOR] + i]
             dx = draw(2 * w[GROUP_SHIFT] + 1) - w[GROUP_SHIFT]
@@ -310,7 +288,7 @@ def search(
                 s[w[NEW_ANCHOR] + t] = h
             if not good:
                 continue
-        elif r < 0.12:  # two small parts change places with new shapes about one pin
+        elif r < 0.17:  # two small parts change places with new shapes about one pin
             j = w[w[MOVABLE] + draw(n_mov)]
             if j == i or w[w[ITEM_PINS] + i] > 3 or w[w[ITEM_PINS] + j] > 3:
                 continue
@@ -326,7 +304,7 @@ def search(
             s[w[MOVED] + 1] = j
             s[w[NEW_SHAPE]], s[w[NEW_ANCHOR]] = si, ai
             s[w[NEW_SHAPE] + 1], s[w[NEW_ANCHOR] + 1] = sj, aj
-        elif r < 0.15 and n_mov <= FEW:  # two at once, anywhere: one after the other they may not get past each other
+        elif r < 0.20 and n_mov <= FEW:  # two at once, anywhere: one after the other they may not get past each other
             j = w[w[MOVABLE] + draw(n_mov)]
             if j == i:
                 continue

@@ -9,6 +9,8 @@ from placer.solve.layout import (
     AT,
     CELL,
     CELL_W,
+    CUT_AT,
+    CUT_BETWEEN,
     HSTRIP,
     ITEM_NET,
     ITEM_PINS,
@@ -175,8 +177,60 @@ def holds(w: Ints, s: Ints, strip: int, net: int) -> bool:
 
 
 @inner
+def reach(w: Ints, s: Ints, hole: int, first: int, last: int) -> tuple[int, int]:
+    """Of the holes ``first`` to ``last`` of a strip, those up to the next pin of another net than that in ``hole``."""
+    o = s[w[OCC] + hole]
+    net = w[w[ITEM_NET] + w[NET_W] * (o >> 6) + (o & 63)]
+    low = hole
+    while low > first:
+        o = s[w[OCC] + low - 1]
+        if o >= 0 and w[w[ITEM_NET] + w[NET_W] * (o >> 6) + (o & 63)] != net:
+            break
+        low -= 1
+    high = hole
+    while high < last:
+        o = s[w[OCC] + high + 1]
+        if o >= 0 and w[w[ITEM_NET] + w[NET_W] * (o >> 6) + (o & 63)] != net:
+            break
+        high += 1
+    return low, high
+
+
+@inner
+def net_at(w: Ints, s: Ints, hole: int, i: int) -> int:
+    """The net of the lead in a hole, -1 where there is none but perhaps one of item i's own."""
+    o = s[w[OCC] + hole]
+    if o < 0 or o >> 6 == i:
+        return -1
+    return int(w[w[ITEM_NET] + w[NET_W] * (o >> 6) + (o & 63)])
+
+
+@inner
+def meets(w: Ints, s: Ints, hole: int, net: int, i: int) -> bool:
+    """True when a lead of item i in a hole would be on copper of a net: on a strip that may be cut, next to it."""
+    strip = w[w[HSTRIP] + hole]
+    if w[w[CUT_AT] + strip] + w[w[CUT_BETWEEN] + strip] == 0:
+        return holds(w, s, strip, net)
+    first = w[w[SSTART] + strip]
+    for h in range(hole - 1, first - 1, -1):
+        beside = net_at(w, s, h, i)
+        if beside >= 0:
+            if beside == net:
+                return True
+            break
+    for h in range(hole + 1, first + w[w[SLEN] + strip]):
+        beside = net_at(w, s, h, i)
+        if beside >= 0:
+            return bool(beside == net)
+    return False
+
+
+@inner
 def partner_hole(w: Ints, s: Ints, i: int, k: int) -> int:
-    """A random hole on a strip where another pin of pin k's net lies, or -1."""
+    """A random hole on a strip where another pin of pin k's net lies, or -1.
+
+    On a strip that may be cut it is mostly one from which no pin of another net keeps it.
+    """
     n = w[w[ITEM_NET] + w[NET_W] * i + k]
     m = w[w[NET_PIN] + 2 * n + 1]
     if m < 2:
@@ -190,6 +244,10 @@ def partner_hole(w: Ints, s: Ints, i: int, k: int) -> int:
         strip = w[w[HSTRIP] + h]
         start = w[w[SSTART] + strip]
         length = w[w[SLEN] + strip]
+        if length > 8 and w[w[CUT_AT] + strip] + w[w[CUT_BETWEEN] + strip] > 0 and chance() < 0.8:
+            wide = 2 * w[NEAR]
+            low, high = reach(w, s, h, max(start, h - wide), min(start + length - 1, h + wide))
+            return int(low + draw(high - low + 1))
         p = draw(length)
         if length > 8 and chance() < 0.6:  # on a long strip look near the partner most of the time
             p = min(max(h - start + draw(2 * w[NEAR] + 1) - w[NEAR], 0), length - 1)
@@ -214,7 +272,7 @@ def propose(w: Ints, s: Ints, i: int, kind: float) -> tuple[int, int]:
     pins = w[w[ITEM_PINS] + i]
     n_shape = w[w[ITEM_SHAPE] + 2 * i + 1]
     s0 = w[w[ITEM_SHAPE] + 2 * i]
-    if kind < 0.30 and pins >= 2:  # bridge: two leads onto strips that hold their nets
+    if kind < 0.30 and pins >= 2:  # bridge: two leads onto copper of their nets
         k = draw(pins)
         h = partner_hole(w, s, i, k)
         if h < 0:
@@ -228,9 +286,8 @@ def propose(w: Ints, s: Ints, i: int, kind: float) -> tuple[int, int]:
             for m in range(pins):
                 if m != k and w[w[NET_PIN] + 2 * (w[w[ITEM_NET] + w[NET_W] * i + m]) + 1] > 1:
                     g = w[w[CELL] + w[w[AT] + a] + w[w[OFF] + w[w[SHAPE_PIN] + shape] + m]]
-                    if (s[w[OCC] + g] < 0 or s[w[OCC] + g] >> 6 == i) and holds(
-                        w, s, w[w[HSTRIP] + g], w[w[ITEM_NET] + w[NET_W] * i + m]
-                    ):
+                    empty = s[w[OCC] + g] < 0 or s[w[OCC] + g] >> 6 == i
+                    if empty and meets(w, s, g, w[w[ITEM_NET] + w[NET_W] * i + m], i):
                         return shape, a
         return -1, -1
     if kind < 0.62:  # jump to the strip of a partner
