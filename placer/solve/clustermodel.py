@@ -15,10 +15,10 @@ import numpy as np
 
 from placer.packages.model import STEP_UM
 from placer.solve.arrays import covered
-from placer.solve.clusterwalk import SHAPE, X, Y
 from placer.solve.layout import Ints
 from placer.solve.sat import Sat
 from placer.solve.shapes import Shape
+from placer.solve.together import SHAPE, X, Y
 from placer.solve.touching import touches
 
 LATTICE = STEP_UM // 2

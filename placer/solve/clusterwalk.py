@@ -8,17 +8,14 @@ one item to those of the next, so that only what is near is ever looked at.
 from __future__ import annotations
 
 import numpy as np
-import numpy.typing as npt
 
-from placer.solve.compiled import compiled
+from placer.solve.compiled import compiled, raw
 from placer.solve.layout import Ints
-from placer.solve.touching import Bytes, touch
+from placer.solve.together import SHAPE, Rows32, X, Y, lay_out, together
+from placer.solve.touching import Bytes
 
 FOUND, IMPOSSIBLE, CUT_SHORT, TOO_MANY = 1, 0, -1, -2
-SHAPE, X, Y = range(3)  # columns of a row of places
 MOST_WORDS = 4_000_000  # of bits, for which candidates can stand together: 32 MB
-
-Rows32 = npt.NDArray[np.int32]
 
 
 @compiled
@@ -163,31 +160,6 @@ def _put(
 
 
 @compiled
-def _beside(
-    t: int,
-    r: int,
-    u: int,
-    b: int,
-    rows: Ints,
-    on: Ints,
-    n_pins: Ints,
-    nets: Ints,
-    groups: Ints,
-    at: Ints,
-    bits: Bytes,
-) -> bool:
-    """True when place r of item t and place b of item u can be together."""
-    for k in range(n_pins[t]):
-        for m in range(n_pins[u]):
-            if on[r, k] == on[b, m]:
-                if nets[t, k] != nets[u, m]:
-                    return False
-            elif groups[t, k] >= 0 and groups[t, k] == groups[u, m]:
-                return False
-    return not touch(at, bits, rows[r, SHAPE], rows[b, SHAPE], rows[b, X] - rows[r, X], rows[b, Y] - rows[r, Y])
-
-
-@compiled
 def _ones(bits: np.uint64) -> int:
     """How many bits are set."""
     v = bits - ((bits >> np.uint64(1)) & np.uint64(0x5555555555555555))
@@ -243,7 +215,7 @@ def walk(
     seen = np.zeros(n_strips, np.uint8)
     report[0] = 0
     report[1] = -1
-    total = 0
+    total = int(np.int64(0))  # no literal, as below
     for t in range(n):
         start[t] = total
         count[t] = _gather(
@@ -280,8 +252,11 @@ def walk(
     words = word[n]
     if words * 64 * words > MOST_WORDS:
         return CUT_SHORT
-    fits = np.zeros((words * 64, words), np.uint64)  # [candidate, bits of the others that can stand beside it]
+    fits = np.zeros(words * 64 * words, np.uint64)  # [candidate, bits of the others that can stand beside it]
     known = np.zeros((words * 64, n), np.uint8)
+    n_forms = at.shape[0]
+    shapes, xs, ys, first, strips, of_pins, forms, of_forms = lay_out(n, rows, on, n_pins, found, start, count, n_forms)
+    bad = np.empty(first[n], np.int32)
     use = np.zeros(n_strips, np.int64)
     want = np.zeros(n_strips, np.int64)
     alive = np.zeros((n + 1, words), np.uint64)
@@ -296,6 +271,7 @@ def walk(
         left[0, t] = count[t]
         for q in range(count[t]):
             alive[0, word[t] + q // 64] |= np.uint64(1) << np.uint64(q % 64)
+    there, gone = int(np.int64(1)), int(np.int64(-1))  # no literals: for each a function would be compiled once more
     depth = 0
     fresh = True
     while True:
@@ -313,7 +289,7 @@ def walk(
             fresh = False
         t = order[depth]
         if chosen[t] >= 0:
-            _put(t, chosen[t], -1, rows, on, n_pins, wired, c_at, cover, grid, room, use, want)
+            _put(t, chosen[t], gone, rows, on, n_pins, wired, c_at, cover, grid, room, use, want)
             chosen[t] = -1
         own = np.int64(1) << t
         advanced = False
@@ -330,9 +306,9 @@ def walk(
             cursor[depth] += 1
             if report[0] > most_steps:
                 return CUT_SHORT
-            r = found[start[t] + q]
+            r = int(found[start[t] + q])
             me = 64 * word[t] + q
-            roomy = _put(t, r, 1, rows, on, n_pins, wired, c_at, cover, grid, room, use, want)
+            roomy = _put(t, r, there, rows, on, n_pins, wired, c_at, cover, grid, room, use, want)
             chosen[t] = r
             reason = np.int64(0)
             if not roomy:
@@ -348,12 +324,30 @@ def walk(
                 if not known[me, u]:
                     known[me, u] = 1
                     report[0] += count[u]
-                    for c in range(count[u]):
-                        if _beside(t, r, u, found[start[u] + c], rows, on, n_pins, nets, groups, at, bits):
-                            fits[me, word[u] + c // 64] |= np.uint64(1) << np.uint64(c % 64)
+                    together(
+                        t,
+                        q,
+                        u,
+                        raw(shapes),
+                        raw(xs),
+                        raw(ys),
+                        first,
+                        raw(strips),
+                        of_pins,
+                        n_pins,
+                        nets,
+                        groups,
+                        at,
+                        bits,
+                        forms,
+                        of_forms,
+                        raw(bad),
+                        raw(fits),
+                        me * words + word[u],
+                    )
                 kept = 0
                 for v in range(word[u], word[u + 1]):
-                    both = alive[depth, v] & fits[me, v]
+                    both = alive[depth, v] & fits[me * words + v]
                     alive[depth + 1, v] = both
                     kept += _ones(both)
                 report[0] += word[u + 1] - word[u]
@@ -370,7 +364,7 @@ def walk(
                 break
             fault[depth] |= reason & ~own
             parts[depth] |= reason
-            _put(t, r, -1, rows, on, n_pins, wired, c_at, cover, grid, room, use, want)
+            _put(t, r, gone, rows, on, n_pins, wired, c_at, cover, grid, room, use, want)
             chosen[t] = -1
         if advanced:
             depth += 1
@@ -389,7 +383,7 @@ def walk(
                 fault[depth] |= blame & ~(np.int64(1) << u)
                 parts[depth] |= below
                 break
-            _put(u, chosen[u], -1, rows, on, n_pins, wired, c_at, cover, grid, room, use, want)
+            _put(u, chosen[u], gone, rows, on, n_pins, wired, c_at, cover, grid, room, use, want)
             chosen[u] = -1
             if depth == 0:
                 report[1] = below
