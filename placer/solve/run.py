@@ -27,7 +27,7 @@ from placer.solve.problem import build
 from placer.solve.prover import Finding, Task
 from placer.solve.room import shortage
 from placer.solve.store import Store
-from placer.solve.turns import ERRAND_ROUNDS, STARTING, Turns, first_proposals, is_huge, is_large
+from placer.solve.turns import ERRAND_ROUNDS, STARTING, Turns, first_proposals, is_huge, is_large, is_small
 from placer.solve.wiring import wire
 
 SEARCH_SHARE = 0.92  # of the time; the rest is for polishing
@@ -109,8 +109,9 @@ class _Run:
         seeds = [request.seed * 7919 + k for k in range(workers + (workers > 1))]
         last = None if self.patient else self.deadline
         streams = [Annealer(self.arrays, seed, self.stopped, last) for seed in seeds]
-        # Of many parts, plans near the best one are looked for in a process of their own.
-        apart = workers > 1 and is_large(store.problem)
+        # Plans near the best one are looked for in a process of their own: of many parts because annealing goes on
+        # meanwhile, of few because the proof soon ends without. Between, what each of the two finds helps the other.
+        apart = workers > 1 and (is_large(store.problem) or is_small(store.problem))
         task = Task.PROOFS if apart else Task.BOTH
         beside = {"proof": Beside(store.problem, request.seed, self.stopped, task, alone=workers == 1)}
         if apart:

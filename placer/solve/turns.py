@@ -12,7 +12,9 @@ FIRST_WORK, MOST_WORK, GROWTH = 0.25, 1.0, 1.5  # about seconds, of each worker 
 PATIENCE = 12.0  # about seconds of work without a result after which a member waits for others
 LONGEST_WAIT = 4  # rounds
 NEAR_AFTER = 8.0  # about seconds of annealing without a better plan; then others are looked for near the best one
+NEAR_AFTER_FEW = 3.0  # the same with few parts
 ERRAND_ROUNDS = 3  # of many parts, a proof works as long as so many rounds at a time, and so does the other search
+FEW_ITEMS = 24  # of no more items a proof soon ends if it has all of its time
 MANY_ITEMS = 36  # of so many items a proof to the end is not in reach: nobody waits for it
 RESTING_ITEMS = 60  # with so many, annealing does more for the plan than who proves: that rests as long as it works
 RESTING_CUT = 100  # the same where strips may be severed
@@ -28,6 +30,11 @@ def is_huge(p: Problem) -> bool:
 def is_large(p: Problem) -> bool:
     """True where the proof will hardly end, so that plans need not be the same in each search that ends by one."""
     return len(p.items) >= MANY_ITEMS
+
+
+def is_small(p: Problem) -> bool:
+    """True where a proof will soon end if nobody takes its time."""
+    return len(p.items) <= FEW_ITEMS
 
 
 def first_proposals(p: Problem) -> int:
@@ -54,7 +61,8 @@ class Turns:
         self._waited = 0
         self._wait = 0
         self.near = False
-        self._near_after = NEAR_AFTER if len(p.items) < RESTING_ITEMS else PATIENCE
+        late = NEAR_AFTER if len(p.items) < RESTING_ITEMS else PATIENCE
+        self._near_after = NEAR_AFTER_FEW if is_small(p) else late
         self._near_ended = False
         self._near_idle = 0.0
         self._rounds_since_near = 0
