@@ -130,6 +130,7 @@ class ClusterSearch:
         self.work = 0.0  # about seconds
         self.rests_on: frozenset[int] | None = None  # the items that the last refutation rests on, as far as is known
         self._tables: dict[tuple[object, ...], _Table] = {}
+        self._table_of: dict[tuple[int, bool], _Table] = {}  # item, and whether the board is seen from it
         self._width = max(len(i.pins) for i in p.items)
         self._rows = np.empty((0, 3), np.int64)
         self._on = np.empty((0, self._width), np.int64)
@@ -145,6 +146,12 @@ class ClusterSearch:
 
     def _table(self, i: int, f: Frame) -> _Table:
         """The places of an item, those that short its own nets left out."""
+        known = self._table_of.get((i, i == f.anchor))
+        if known is None:
+            known = self._table_of[i, i == f.anchor] = self._make_table(i, f)
+        return known
+
+    def _make_table(self, i: int, f: Frame) -> _Table:
         item = self.p.items[i]
         alike = tuple(item.nets.index(n) for n in item.nets)
         key = (self.p.like[i], alike, i == f.anchor)
@@ -182,21 +189,24 @@ class ClusterSearch:
 
     def _ordered(self, claim: Claim, anchor: int) -> list[tuple[int, int]]:
         """(item, its pin that shares a group with an earlier item, or -1), the anchor first."""
-        touched: dict[frozenset[Pin], bool] = dict.fromkeys(claim.groups, False)
-        of: dict[int, list[tuple[frozenset[Pin], int]]] = {}
-        for g in claim.groups:
-            for i, k in g:
+        of: dict[int, list[tuple[int, int]]] = {}  # item -> (group, pin)
+        for g, group in enumerate(claim.groups):
+            for i, k in group:
                 of.setdefault(i, []).append((g, k))
-        left = dict.fromkeys(sorted(claim.items, key=lambda i: (i != anchor, -len(self.p.items[i].pins), i)))
+        touched = [False] * len(claim.groups)
+        tied = dict.fromkeys(sorted(claim.items, key=lambda i: (i != anchor, -len(self.p.items[i].pins), i)), 0)
         found: list[tuple[int, int]] = []
-        while left:
-            linked = {i: [k for g, k in of.get(i, ()) if touched[g]] for i in left}
-            i = max(left, key=lambda i: len(linked[i]))  # tied down by most groups
-            k = linked[i][0] if linked[i] else -1
-            del left[i]
-            found.append((i, k))
-            for g, _ in of.get(i, ()):
-                touched[g] = True
+        while tied:
+            i = max(tied, key=tied.__getitem__)  # by most groups
+            own = of.get(i, ())
+            found.append((i, next((k for g, k in own if touched[g]), -1)))
+            del tied[i]
+            for g, _ in own:
+                if not touched[g]:
+                    touched[g] = True
+                    for j, _ in claim.groups[g]:
+                        if j in tied:
+                            tied[j] += 1
         return found
 
     def decide(self, claim: Claim, f: Frame, steps: int, deep: float) -> Answer:
@@ -208,7 +218,6 @@ class ClusterSearch:
         if n > MOST_ITEMS:
             return Answer(None)
         tables = [self._table(i, f) for i, _ in order]
-        group_of = {pin: g for g, pins in enumerate(claim.groups) for pin in pins}
         fixed_to: dict[Pin, int] = {}
         for pin, s in claim.on:
             # Seen from this anchor the strip may have no one place: then nothing is known of it.
@@ -217,18 +226,23 @@ class ClusterSearch:
         shape = (n, self._width)
         nets, groups, fixed = (np.full(shape, -1, np.int64) for _ in range(3))
         wired, longs = (np.zeros(shape, np.int64) for _ in range(2))
+        at = {i: t for t, (i, _) in enumerate(order)}
         for t, (i, _) in enumerate(order):
             own = p.items[i].nets
             nets[t, : len(own)] = own
-            for k, net in enumerate(own):
-                groups[t, k] = group_of.get((i, k), -1)
-                fixed[t, k] = fixed_to.get((i, k), -1)
-                wired[t, k] = net in claim.wired
-                longs[t, k] = (i, k) in claim.long
-        forms = [self.forms.of[like] for like in {p.like[i] for i, _ in order}]
-        for some in forms:
-            for others in forms:
-                self.forms.touching.need(some, others)
+            if not claim.wired.isdisjoint(own):
+                wired[t, : len(own)] = [net in claim.wired for net in own]
+        for g, pins in enumerate(claim.groups):
+            for i, k in pins:
+                if i in at:
+                    groups[at[i], k] = g
+        for i, k in claim.long:
+            if i in at:
+                longs[at[i], k] = 1
+        for (i, k), s in fixed_to.items():
+            if i in at:
+                fixed[at[i], k] = s
+        self.forms.touching.need({self.forms.of[p.like[i]] for i, _ in order})
         start, count, chosen = (np.zeros(n, np.int64) for _ in range(3))
         report = np.zeros(2, np.int64)
         result = walk(

@@ -126,7 +126,7 @@ class SharingTheory:
 
     def _ask(self, claim: Claim, level: int, near: Collection[int] | None) -> Answer:
         """Small pieces of a large cluster first: what refutes a piece refutes the whole, and is found sooner."""
-        if self._forbidden(claim) or any(self._refuted(piece) for piece in self._pieces(claim, near)):
+        if self._forbidden(claim) or any(self._refuted_whole(piece) for piece in self._pieces(claim, near)):
             return Answer(False)
         steps, work = LEVELS[min(level, len(LEVELS) - 1)]
         return self.clusters.ask(claim, steps, work * 4 ** max(0, level - len(LEVELS) + 1))
@@ -139,7 +139,7 @@ class SharingTheory:
     def _refute(self, claim: Claim, near: Collection[int] | None) -> Iterator[None]:
         """Forbid what makes a claim impossible: a conflict in each piece of it that is, or else in the whole."""
         for piece in self._pieces(claim, near):
-            if not self._forbidden(piece) and self._refuted(piece):
+            if not self._forbidden(piece) and self._refuted_whole(piece):
                 self._add(self._shrink(piece))
             yield
         if not self._forbidden(claim):
@@ -183,10 +183,13 @@ class SharingTheory:
 
     def _refuted(self, claim: Claim, steps: int = QUICK_STEPS, deep: float = 0.0) -> bool:
         """True when one of the claim's connected parts cannot be; ``_rests`` then tells what that rests on."""
-        for part in connected(claim):
-            if self.clusters.ask(part, steps, deep).possible is False:
-                self._rests = self.clusters.rests_on
-                return True
+        return any(self._refuted_whole(part, steps, deep) for part in connected(claim))
+
+    def _refuted_whole(self, claim: Claim, steps: int = QUICK_STEPS, deep: float = 0.0) -> bool:
+        """The same of a claim that is connected."""
+        if self.clusters.ask(claim, steps, deep).possible is False:
+            self._rests = self.clusters.rests_on
+            return True
         return False
 
     def _shrink(self, claim: Claim, steps: int = QUICK_STEPS, deep: float = 0.0) -> Claim:

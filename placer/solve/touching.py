@@ -7,7 +7,7 @@ bodies would overlap. Bodies off the axes are left out of the last, for boxes co
 from __future__ import annotations
 
 import itertools
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 
 import numpy as np
 import numpy.typing as npt
@@ -50,15 +50,13 @@ class Touching:
             self.ranges.append((min(xs), min(ys), max(xs), max(ys)))
         self._tables = tuple(_ragged(t, w) for t, w in ((pins, 2), (covers, 2), (boxes, 4)))
 
-    def need(self, some: tuple[int, ...], others: tuple[int, ...]) -> None:
-        """Fill in the tables of every shape of ``some`` with every one of ``others``, both ways round."""
-        if (some, others) in self._made:
-            return
-        self._made |= {(some, others), (others, some)}
-        for a in some:
-            for b in others:
-                self._fill(a, b)
-                self._fill(b, a)
+    def need(self, kinds: Collection[tuple[int, ...]]) -> None:
+        """Fill in the tables of every shape of these kinds of item with every one of these."""
+        for some, others in itertools.product(kinds, kinds):
+            if (some, others) not in self._made:
+                self._made.add((some, others))
+                for a, b in itertools.product(some, others):
+                    self._fill(a, b)
 
     def _fill(self, a: int, b: int) -> None:
         if self.at[a, b, START] >= 0:

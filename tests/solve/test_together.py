@@ -89,9 +89,7 @@ def test_many_at_a_time_are_told_as_one_by_one(seed: int) -> None:
     forms = Forms(p)
     kinds = [dice.choice(range(len(p.items))) for _ in range(3)]
     own_forms = [forms.of[p.like[i]] for i in kinds]
-    for some in own_forms:
-        for others in own_forms:
-            forms.touching.need(some, others)
+    forms.touching.need(set(own_forms))
     n_pins = np.array([len(p.items[i].pins) for i in kinds], np.int64)
     width = int(n_pins.max())
     nets = np.array([[dice.randrange(4) for _ in range(width)] for _ in kinds], np.int64)
