@@ -17,7 +17,6 @@ ERRAND_ROUNDS = 3  # of many parts, a proof works as long as so many rounds at a
 FEW_ITEMS = 24  # of no more items a proof soon ends if it has all of its time
 MANY_ITEMS = 36  # of so many items a proof to the end is not in reach: nobody waits for it
 RESTING_ITEMS = 60  # with so many, annealing does more for the plan than who proves: that rests as long as it works
-RESTING_CUT = 100  # the same where strips may be severed
 VERY_MANY_ITEMS = 120  # with so many, the proof begins once plans are good
 STARTING = 4  # rounds that go on while the proof starts in a process of its own
 
@@ -51,8 +50,7 @@ class Turns:
     def __init__(self, p: Problem) -> None:
         self.work = FIRST_WORK
         self.proof = True
-        cut = any(map(p.severable, range(len(p.slen))))
-        self._rests = int(len(p.items) >= (RESTING_CUT if cut else RESTING_ITEMS))  # as often as it worked
+        self._rests = int(len(p.items) >= RESTING_ITEMS)  # as often as it worked
         self._least_wait = self._rests
         self._ended = False
         self._work_of_proof = 0.0
