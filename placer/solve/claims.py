@@ -5,6 +5,7 @@ from __future__ import annotations
 import itertools
 from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 import networkx as nx
 
@@ -16,12 +17,26 @@ Pin = tuple[int, int]
 """(item, pin index)."""
 
 
+class Spare(NamedTuple):
+    """That ``pins`` pins of a net are on strips with ``least`` free holes in all beyond two each.
+
+    A net in k pieces needs 2 (k - 1) free holes, two less than two each, where no strip of its own that is empty helps;
+    each that does gives some. ``helped``: so many empty strips.
+    """
+
+    net: int
+    helped: int
+    least: int
+    pins: int
+
+
 @dataclass(frozen=True)
 class Claim:
     """What is asserted of a cluster.
 
     ``groups``: pins that share a short strip, or one segment of a strip that may be severed; ``long``: pins on a long
-    strip; ``wired``: nets that need a free hole on each strip or segment; ``on``: pins on a certain long strip of the
+    strip; ``wired``: nets that need a free hole on each strip or segment; ``spare``: what
+    :class:`Spare` says of nets; ``on``: pins on a certain long strip of the
     board (one that looks the same from wherever the anchor is); ``apart``: pairs of pins on different strips.
     """
 
@@ -31,6 +46,7 @@ class Claim:
     wired: frozenset[int] = frozenset()
     on: frozenset[tuple[Pin, int]] = frozenset()
     apart: frozenset[tuple[Pin, Pin]] = frozenset()
+    spare: frozenset[Spare] = frozenset()
 
 
 @dataclass(frozen=True)
@@ -48,7 +64,7 @@ def only(claim: Claim, items: frozenset[int], least: int = 2) -> Claim:
     kept = tuple([frozenset(own) for own in pins if len(own) >= least])
     long = frozenset([q for q in claim.long if q[0] in items])
     on = frozenset([a for a in claim.on if a[0][0] in items])
-    return _tidy(Claim(items, kept, long, claim.wired, on, claim.apart))
+    return _tidy(Claim(items, kept, long, claim.wired, on, claim.apart, claim.spare))
 
 
 def without_pin(claim: Claim, pin: Pin, least: int = 2) -> Claim:
@@ -63,6 +79,18 @@ def _tidy(claim: Claim) -> Claim:
         return claim
     present = {q for g in claim.groups for q in g}
     return replace(claim, apart=frozenset(pair for pair in claim.apart if present.issuperset(pair)))
+
+
+def joined(claims: Sequence[Claim], helped: Collection[tuple[int, int]]) -> Claim:
+    """What some claims say together, and that nets are helped by so many empty strips at most."""
+    return Claim(
+        frozenset[int]().union(*(claim.items for claim in claims)),
+        tuple(g for claim in claims for g in claim.groups),
+        frozenset[Pin]().union(*(claim.long for claim in claims)),
+        frozenset[int]().union(*(claim.wired for claim in claims)),
+        frozenset[tuple[Pin, int]]().union(*(claim.on for claim in claims)),
+        spare=frozenset(Spare(n, j, 0, 0) for n, j in helped),
+    )
 
 
 def ties(claim: Claim) -> nx.Graph:
@@ -105,10 +133,12 @@ class Copies:
 
     def __init__(self, p: Problem) -> None:
         self.p = p
+        self._slack = int(p.slen.max()) > 3
         self._plain = unbound(p)
         self._left = 0
         self._alike: dict[int, list[int]] = {}
         self._pins: dict[int, list[Pin]] = {}
+        self._joined = {p.items[i].nets[k] for i, k, _, _ in p.joins}
         for i, item in enumerate(p.items):
             self._alike.setdefault(p.like[i], []).append(i)
             for k, n in enumerate(item.nets):
@@ -120,13 +150,21 @@ class Copies:
         group_of = {q: g for g, pins in enumerate(conflict.groups) for q in pins}
         self._left = MOST_STEPS
         yield {(i, k): (i, k) for i in order for k in range(len(self.p.items[i].pins))}
-        yield from self._extend(order, 0, group_of, conflict.wired, _Mapping())
+        nets = {spare.net for spare in conflict.spare}
+        for done in self._extend(order, 0, group_of, conflict.wired | nets, _Mapping()):
+            if all(self._stands_for(done.wired_net.get(n, n), n) for n in nets):
+                yield done.pins
+
+    def _stands_for(self, image: int, n: int) -> bool:
+        """True when a net has no more free holes than another by what is not mapped: pins elsewhere, joins in parts."""
+        more = len(self._pins[image]) - len(self._pins[n])
+        return image not in self._joined and (more <= 0 or not self._slack)
 
     def _extend(
         self, order: Sequence[int], at: int, group_of: dict[Pin, int], wired: frozenset[int], done: _Mapping
-    ) -> Iterator[dict[Pin, Pin]]:
+    ) -> Iterator[_Mapping]:
         if at == len(order):
-            yield dict(done.pins)
+            yield done
             return
         p, i = self.p, order[at]
         pins = range(len(p.items[i].pins))

@@ -7,8 +7,9 @@ the answer holds wherever the cluster stands. Parts outside the cluster are left
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 
@@ -17,18 +18,22 @@ from placer.solve.arrays import covered
 from placer.solve.claims import Answer, Claim, Pin
 from placer.solve.clustermodel import ClusterClauses, Places
 from placer.solve.clusterwalk import walk
+from placer.solve.dive import dive
 from placer.solve.frame import Frame, frame
+from placer.solve.layout import Ints
 from placer.solve.problem import Problem
 from placer.solve.shapes import Shape
-from placer.solve.together import SHAPE, X, Y
+from placer.solve.together import SHAPE, Rows32, X, Y
 from placer.solve.touching import Touching
 
 MOST_PLACES = 150_000  # candidates in one search; more means: not decided
 MOST_CLAUSED = 40_000  # of these, in clauses
 MOST_STEPS = 8_000_000  # comparisons of places
 MOST_ITEMS = 60  # a refutation's items are bits of one number
+
 LONG = 10  # holes; a longer strip is no neighbourhood
-SECONDS_A_STEP, SECONDS_A_CLAIM = 1e-8, 3e-4  # about
+SECONDS_A_STEP, SECONDS_A_LOOK, SECONDS_A_CLAIM = 1e-8, 4e-8, 3e-4  # about
+STEPS_A_LOOK, LOOKS_A_SECOND = 4, 5_000_000  # how many places are looked at instead of comparisons, and of clauses
 
 
 @dataclass(frozen=True)
@@ -38,6 +43,23 @@ class _Table:
     first: int
     last: int
     by: tuple[int, ...]
+
+
+@dataclass(frozen=True)
+class _Asked:
+    """A claim by number, [item, pin] each: net, group, whether a wire end is needed, a long strip, a certain strip."""
+
+    n_pins: Ints
+    nets: Ints
+    groups: Ints
+    n_groups: int
+    wired: Ints
+    longs: Ints
+    fixed: Ints
+
+    def told(self, is_long: Ints) -> tuple[Any, ...]:
+        """As the searches want it."""
+        return self.n_pins, self.nets, self.groups, self.n_groups, self.wired, self.longs, self.fixed, is_long
 
 
 class Forms:
@@ -80,6 +102,11 @@ class Clusters:
         self._of_moves: dict[tuple[int, tuple[int, ...]], ClusterSearch] = {}
         self._of_anchor: dict[int, ClusterSearch] = {}
         self._answers: dict[Claim, tuple[Answer, tuple[int, float]]] = {}
+        self._items_of: dict[int, list[int]] = {}  # of each pin of a net
+        for i, item in enumerate(p.items):
+            for n in item.nets:
+                self._items_of.setdefault(n, []).append(i)
+        self.slack = max(0, int(p.slen.max()) - 3)  # holes to spare of a pin alone on its strip, at most
 
     @property
     def work(self) -> float:
@@ -99,11 +126,22 @@ class Clusters:
             self._frames[anchor] = seen
         return self._frames[anchor]
 
+    def telling(self, claim: Claim) -> Claim:
+        """The claim without holes to spare that there are whatever its items do: pins elsewhere may have them."""
+        told = []
+        for spare in claim.spare:
+            here = sum([i in claim.items for i in self._items_of[spare.net]])
+            if spare.least - self.slack * (spare.pins - here) > -2 * here:
+                told.append(spare)
+        return claim if len(told) == len(claim.spare) else replace(claim, spare=frozenset(told))
+
     def ask(self, claim: Claim, steps: int = MOST_STEPS, deep: float = 0.0) -> Answer:
         """Search for places that keep the claim, giving up after so many comparisons.
 
         ``deep``: work for the clauses when that was not enough.
         """
+        if claim.spare:
+            claim = self.telling(claim)
         known = self._answers.get(claim)
         self.rests_on = None
         if known is None or (known[0].possible is None and (steps, deep) > known[1]):
@@ -211,23 +249,72 @@ class ClusterSearch:
 
     def decide(self, claim: Claim, f: Frame, steps: int, deep: float) -> Answer:
         """As :meth:`Clusters.ask`, with the board as ``f`` sees it."""
-        p = self.p
         self.rests_on = None
         order = self._ordered(claim, f.anchor)
         n = len(order)
         if n > MOST_ITEMS:
             return Answer(None)
-        tables = [self._table(i, f) for i, _ in order]
         fixed_to: dict[Pin, int] = {}
         for pin, s in claim.on:
             # Seen from this anchor the strip may have no one place: then nothing is known of it.
             if f.of_board[s] >= 0 and fixed_to.setdefault(pin, int(f.of_board[s])) != f.of_board[s]:
                 return Answer(False)
-        shape = (n, self._width)
+        items = [i for i, _ in order]
+        asked = self._asked(claim, items, fixed_to)
+        start, count, chosen = (np.zeros(n, np.int64) for _ in range(3))
+        report = np.zeros(2, np.int64)
+        question: tuple[Any, ...] = (
+            *self._board(order, f),
+            *asked.told(self._is_long),
+            *self._spare(claim, items, asked.groups, f),
+            self.forms.touching.at,
+            self.forms.touching.bits,
+            self.forms.c_at,
+            self.forms.cover,
+            self._grid,
+            f.room,
+        )
+        found = self._found, start, count, chosen, report
+        result = walk(*(*question, MOST_PLACES, steps, *found))
+        self.work += SECONDS_A_CLAIM + SECONDS_A_STEP * int(report[0])
+        if result == clusterwalk.TOO_MANY:
+            looks = steps // STEPS_A_LOOK + int(deep * LOOKS_A_SECOND)
+            result = dive(*(*question, looks, chosen, report))
+            self.work += SECONDS_A_LOOK * int(report[0])
+        if result == clusterwalk.IMPOSSIBLE:
+            mask = int(report[1])
+            self.rests_on = frozenset(i for t, i in enumerate(items) if mask >> t & 1) if mask >= 0 else None
+            return Answer(False)
+        if result == clusterwalk.FOUND:
+            return Answer(True, {i: self._at(i, int(r)) for i, r in zip(items, chosen, strict=True)})
+        if not deep or not 0 < count.sum() <= MOST_CLAUSED:
+            return Answer(None)
+        return self._as_clauses(
+            items, asked, [self._found[a : a + c] for a, c in zip(start, count, strict=True)], f, deep
+        )
+
+    def _board(self, order: Sequence[tuple[int, int]], f: Frame) -> tuple[Ints, ...]:
+        """Where items may stand, and how each is reached from those before it, as the searches want it."""
+        tables = [self._table(i, f) for i, _ in order]
+        entries = [table.by[k] if k >= 0 else 0 for table, (_, k) in zip(tables, order, strict=True)]
+        return (
+            self._rows,
+            self._on,
+            np.array([(table.first, table.last) for table in tables], np.int64),
+            np.array([k for _, k in order], np.int64),
+            np.array(entries, np.int64),
+            self._by,
+            self._by_rows,
+        )
+
+    def _asked(self, claim: Claim, items: Sequence[int], fixed_to: Mapping[Pin, int]) -> _Asked:
+        """What is claimed of items, by number."""
+        p = self.p
+        shape = (len(items), self._width)
         nets, groups, fixed = (np.full(shape, -1, np.int64) for _ in range(3))
         wired, longs = (np.zeros(shape, np.int64) for _ in range(2))
-        at = {i: t for t, (i, _) in enumerate(order)}
-        for t, (i, _) in enumerate(order):
+        at = {i: t for t, i in enumerate(items)}
+        for t, i in enumerate(items):
             own = p.items[i].nets
             nets[t, : len(own)] = own
             if not claim.wired.isdisjoint(own):
@@ -242,68 +329,44 @@ class ClusterSearch:
         for (i, k), s in fixed_to.items():
             if i in at:
                 fixed[at[i], k] = s
-        self.forms.touching.need({self.forms.of[p.like[i]] for i, _ in order})
-        start, count, chosen = (np.zeros(n, np.int64) for _ in range(3))
-        report = np.zeros(2, np.int64)
-        result = walk(
-            self._rows,
-            self._on,
-            np.array([(t.first, t.last) for t in tables], np.int64),
-            np.array([k for _, k in order], np.int64),
-            np.array([t.by[k] if k >= 0 else 0 for t, (_, k) in zip(tables, order, strict=True)], np.int64),
-            self._by,
-            self._by_rows,
-            np.array([len(p.items[i].pins) for i, _ in order], np.int64),
-            nets,
-            groups,
-            len(claim.groups),
-            wired,
-            longs,
-            fixed,
-            self._is_long,
-            self.forms.touching.at,
-            self.forms.touching.bits,
-            self.forms.c_at,
-            self.forms.cover,
-            self._grid,
-            f.room,
-            MOST_PLACES,
-            steps,
-            self._found,
-            start,
-            count,
-            chosen,
-            report,
-        )
-        self.work += SECONDS_A_CLAIM + SECONDS_A_STEP * int(report[0])
-        if result == clusterwalk.IMPOSSIBLE:
-            mask = int(report[1])
-            self.rests_on = frozenset(i for t, (i, _) in enumerate(order) if mask >> t & 1) if mask >= 0 else None
-            return Answer(False)
-        if result == clusterwalk.FOUND:
-            return Answer(True, {i: self._at(i, int(r)) for (i, _), r in zip(order, chosen, strict=True)})
-        if result == clusterwalk.TOO_MANY or not deep or count.sum() > MOST_CLAUSED:
-            return Answer(None)
-        rows = [self._found[start[t] : start[t] + count[t]] for t in range(n)]
+        self.forms.touching.need({self.forms.of[p.like[i]] for i in items})
+        n_pins = np.array([len(p.items[i].pins) for i in items], np.int64)
+        return _Asked(n_pins, nets, groups, len(claim.groups), wired, longs, fixed)
+
+    def _as_clauses(self, items: Sequence[int], asked: _Asked, rows: Sequence[Rows32], f: Frame, deep: float) -> Answer:
+        """The same question as clauses, ``rows``: the candidates of each item; holes to spare are left out."""
         every = np.concatenate(rows)
+        count = np.array([len(own) for own in rows])
         model = ClusterClauses(
-            Places(np.repeat(np.arange(n), count), self._rows[every], self._on[every]),
+            Places(np.repeat(np.arange(len(items)), count), self._rows[every], self._on[every]),
             self.forms.touching.shapes,
-            [len(p.items[i].pins) for i, _ in order],
-            nets,
-            groups,
-            wired,
+            asked.n_pins.tolist(),
+            asked.nets,
+            asked.groups,
+            asked.wired,
             self._grid,
             f.room,
         )
         decision = model.decide(deep, self.stopped)
         self.work += model.work
         if decision.possible:
-            chosen_rows = ((t, int(every[r])) for t, r in enumerate(decision.chosen))
-            return Answer(True, {order[t][0]: self._at(order[t][0], r) for t, r in chosen_rows})
+            chosen = zip(items, decision.chosen, strict=True)
+            return Answer(True, {i: self._at(i, int(every[r])) for i, r in chosen})
         if decision.rests_on is not None:
-            self.rests_on = frozenset(order[t][0] for t in decision.rests_on)
+            self.rests_on = frozenset(items[t] for t in decision.rests_on)
         return Answer(decision.possible)
+
+    def _spare(self, claim: Claim, items: Sequence[int], groups: Ints, f: Frame) -> tuple[Ints, Ints, Ints]:
+        """Nets with holes to spare as :func:`placer.solve.clusterwalk.enough` wants them."""
+        short = max(0, int(f.room[self._is_long == 0].max(initial=0)) - 3)
+        most = max(0, int(f.room.max()) - 3)
+        nets, pins = [(0, 0)], []
+        for n, _, least, counted in sorted(claim.spare):
+            own = [(t, k) for t, i in enumerate(items) for k, m in enumerate(self.p.items[i].nets) if m == n]
+            pins += own
+            nets.append((len(pins), least - most * (counted - len(own))))
+        slack = [short if groups[t, k] >= 0 else most for t, k in pins]
+        return np.array(nets, np.int64), np.array(pins, np.int64).reshape(-1, 2), np.array(slack, np.int64)
 
     def _shape_no(self, i: int, r: int) -> int:
         return self.forms.of[self.p.like[i]].index(int(self._rows[r, SHAPE]))

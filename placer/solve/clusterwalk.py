@@ -121,7 +121,7 @@ def _agree(n: int, on: Ints, n_pins: Ints, groups: Ints, domain: Bytes, found: R
 
 
 @compiled
-def _put(
+def put(
     t: int,
     r: int,
     sign: int,
@@ -160,6 +160,33 @@ def _put(
 
 
 @compiled
+def enough(
+    needy: Ints, needy_pins: Ints, slack: Ints, chosen: Ints, on: Ints, use: Ints, room: Ints, stamp: Ints
+) -> bool:
+    """True when nets may still have as many free holes on their strips, beyond two each, as they are said to.
+
+    ``needy``: for each of these nets, after a first row, where its (item, pin) end in ``needy_pins``, and how many
+    holes it must have to spare. ``slack``: how many a pin that is not placed yet can add at most, on a strip of its
+    own. ``stamp``: to work in.
+    """
+    for j in range(1, needy.shape[0]):
+        spare = -needy[j, 1]
+        stamp[0] += 1
+        for q in range(needy[j - 1, 0], needy[j, 0]):
+            r = chosen[needy_pins[q, 0]]
+            if r < 0:
+                spare += slack[q]
+                continue
+            s = on[r, needy_pins[q, 1]]
+            if stamp[1 + s] != stamp[0]:
+                stamp[1 + s] = stamp[0]
+                spare += room[s] - use[s] - 2
+        if spare < 0:
+            return False
+    return True
+
+
+@compiled
 def _ones(bits: np.uint64) -> int:
     """How many bits are set."""
     v = bits - ((bits >> np.uint64(1)) & np.uint64(0x5555555555555555))
@@ -185,6 +212,9 @@ def walk(
     longs: Ints,
     fixed: Ints,
     is_long: Ints,
+    needy: Ints,
+    needy_pins: Ints,
+    slack: Ints,
     at: Ints,
     bits: Bytes,
     c_at: Ints,
@@ -201,7 +231,7 @@ def walk(
 ) -> int:
     """Look for one place an item. FOUND: rows in ``chosen``; IMPOSSIBLE; CUT_SHORT after about ``most_steps``.
 
-    CUT_SHORT also where more candidates are left than can be compared; TOO_MANY beyond ``most_places``.
+    TOO_MANY beyond ``most_places``, and where more candidates are left than can be compared.
 
     ``found``, ``start`` and ``count`` keep each item's candidates; ``report``: comparisons made, and the items that a
     refutation rests on as bits (a hint: what the narrowing of candidates rests on is not followed).
@@ -237,6 +267,7 @@ def walk(
             most_places,
         )
         if count[t] < 0:
+            count[:] = 0
             return TOO_MANY
         if count[t] == 0:
             report[0] += total
@@ -251,7 +282,7 @@ def walk(
         word[t + 1] = word[t] + (count[t] + 63) // 64
     words = word[n]
     if words * 64 * words > MOST_WORDS:
-        return CUT_SHORT
+        return TOO_MANY
     fits = np.zeros(words * 64 * words, np.uint64)  # [candidate, bits of the others that can stand beside it]
     known = np.zeros((words * 64, n), np.uint8)
     n_forms = at.shape[0]
@@ -259,6 +290,7 @@ def walk(
     bad = np.empty(first[n], np.int32)
     use = np.zeros(n_strips, np.int64)
     want = np.zeros(n_strips, np.int64)
+    stamp = np.zeros(n_strips + 1, np.int64)
     alive = np.zeros((n + 1, words), np.uint64)
     left = np.zeros((n + 1, n), np.int64)
     why = np.zeros((n + 1, n), np.int64)  # bits: items that took candidates from this one
@@ -289,7 +321,7 @@ def walk(
             fresh = False
         t = order[depth]
         if chosen[t] >= 0:
-            _put(t, chosen[t], gone, rows, on, n_pins, wired, c_at, cover, grid, room, use, want)
+            put(t, chosen[t], gone, rows, on, n_pins, wired, c_at, cover, grid, room, use, want)
             chosen[t] = -1
         own = np.int64(1) << t
         advanced = False
@@ -308,8 +340,9 @@ def walk(
                 return CUT_SHORT
             r = int(found[start[t] + q])
             me = 64 * word[t] + q
-            roomy = _put(t, r, there, rows, on, n_pins, wired, c_at, cover, grid, room, use, want)
+            roomy = put(t, r, there, rows, on, n_pins, wired, c_at, cover, grid, room, use, want)
             chosen[t] = r
+            roomy = roomy and enough(needy, needy_pins, slack, chosen, on, use, room, stamp)
             reason = np.int64(0)
             if not roomy:
                 for u in range(n):
@@ -364,7 +397,7 @@ def walk(
                 break
             fault[depth] |= reason & ~own
             parts[depth] |= reason
-            _put(t, r, gone, rows, on, n_pins, wired, c_at, cover, grid, room, use, want)
+            put(t, r, gone, rows, on, n_pins, wired, c_at, cover, grid, room, use, want)
             chosen[t] = -1
         if advanced:
             depth += 1
@@ -383,7 +416,7 @@ def walk(
                 fault[depth] |= blame & ~(np.int64(1) << u)
                 parts[depth] |= below
                 break
-            _put(u, chosen[u], gone, rows, on, n_pins, wired, c_at, cover, grid, room, use, want)
+            put(u, chosen[u], gone, rows, on, n_pins, wired, c_at, cover, grid, room, use, want)
             chosen[u] = -1
             if depth == 0:
                 report[1] = below

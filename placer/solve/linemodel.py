@@ -48,7 +48,7 @@ class LineModel(StrayModel):
         super()._wire_ends(pins, pieces, several)
         self._parted[self._net_of(pins[0])] = several
         if len(pins) > 2:
-            self._help(self._net_of(pins[0]))
+            self.helpers.state(self._net_of(pins[0]))
 
     def _joined(self, n: int, pieces: Sequence[int]) -> None:
         super()._joined(n, pieces)
@@ -135,7 +135,7 @@ class LineModel(StrayModel):
                 self.sat.add([-held[-1], self._ends[*pin, MORE_ENDS - 1]])
         leads = Counter(self.sat, [self._leads[pin] for pin in pins[1:]])
         for k in range(2, len(pins)):
-            self.sat.at_least(held, 2 * k, [-leads.at_least(k), self._helped[n]])
+            self.sat.at_least(held, 2 * k, [-leads.at_least(k), self.helpers.any(n)])
 
     # Proposals.
 
@@ -193,8 +193,8 @@ class LineModel(StrayModel):
                 if not given and not free and (*pin, 0) not in self._ends:
                     self._end(pin)
                     fresh = True
-            enough = holes >= 2 * (len(led) - 1) or n in self._supplied or n not in self._helped
-            if not enough and not self.sat.holds(self._helped[n]):
+            enough = holes >= 2 * (len(led) - 1) or n in self._supplied or n not in self.helpers.of
+            if not enough and not self.sat.holds(self.helpers.any(n)):
                 self._supply(n)
                 fresh = True
         return fresh

@@ -102,7 +102,8 @@ class PlaceModel(StripModel):
                 if None not in taken:
                     self.sat.add([-owned, -self.several[n], *(-lit for lit in taken if lit is not None)])
         # What an empty strip costs must be known from the start; a plan that needs none is better, for it can be wired.
-        self.shy += [self._help(n) for n in range(self.p.n_named)]
+        named = [n for n in range(self.p.n_named) if n in self._pins]
+        self.shy += [lit for n in named for lit in self.helpers.state(n, len(self._pins[n]))]
         yield
 
     def _is_taken(self, cell: Cell) -> int | None:
@@ -179,7 +180,7 @@ class PlaceModel(StripModel):
         """Clauses against nets that have too few holes for their wire ends; ``placed`` where nothing is wrong."""
         wiring = wire(self.p, places)
         pieces = sum(len(self._pieces(n, strip)) - 1 for n in self._pins)
-        helped = sum(self.sat.holds(lit) for lit in self._helped.values())
+        helped = sum(self.helpers.held().values())
         self.placed = places if wiring is not None and len(wiring.wires) <= pieces + helped else None
         if self.placed is not None:
             return []
@@ -207,14 +208,17 @@ class PlaceModel(StripModel):
         here = {s: [c for c in self._cells[s] if (h := self._hole(*c, move)) >= 0 and not p.barred[h]] for s in on}
         free = [sum(cell not in used for s in piece for cell in here[s]) for piece in pieces]
         bare = min(free) == 0  # which no empty strip helps
-        enough = sum(free) >= 2 * (len(pieces) - 1) or self.sat.holds(self._help(n))
+        lacking = 2 * (len(pieces) - 1) - sum(free)
+        helpers = self.helpers.of[n]
+        needed = helpers[min(len(helpers), max(1, -(-lacking // max(1, self.helpers.given)))) - 1]
+        enough = lacking <= 0 or self.sat.holds(needed)
         if len(pieces) < 2 or (enough and not bare):
             return []
         taken = [lit for s in on for c in here[s] if c in used and (lit := self._is_taken(c)) is not None]
         clause = [
             *(-self.pin_at[q][strip[q]] for q in pins),
             *(-lit for lit in taken),
-            *([] if bare else [self._help(n)]),
+            *([] if bare else [needed]),
         ]
         if any(len(here[s]) < len(self._cells[s]) for s in on):  # not so wherever the anchor stands
             clause += [-lit for lit in self._windows[move : move + 1]]

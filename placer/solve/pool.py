@@ -43,6 +43,7 @@ class Pool:
                     and c.long <= claimed.long
                     and c.on <= claimed.on
                     and c.apart <= claimed.apart
+                    and c.unhelped <= claimed.unhelped
                 ):
                     return True
         return False

@@ -13,6 +13,7 @@ import numpy as np
 
 from placer.solve.claims import Pin
 from placer.solve.frame import Frame
+from placer.solve.helpers import Helpers, holes_given
 from placer.solve.prices import Prices
 from placer.solve.proposal import Chain, Conflict, Proposal
 from placer.solve.sat import Counter, Sat, unsaved
@@ -36,6 +37,7 @@ class ShareModel:
         self.base = 0
         self.impossible = False
         self.several: dict[int, int] = {}
+        self.helpers = Helpers(self.sat, self.costs, prices.jumper, holes_given(frame))
         self.on: dict[Pin, dict[int, int]] = {}
         self._shared: dict[tuple[Pin, Pin], int] = {}
         self._pins: dict[int, list[Pin]] = {}
@@ -134,10 +136,10 @@ class ShareModel:
         self._counted(pins, pieces, self.room if joins or len(pins) <= self.room else self.room - 1)
         if not joins and self.room > 2:
             need = -(-(len(pins) - 2) // (self.room - 2)) - 1
+            if need > 0 or self.helpers.given:
+                self.helpers.state(n, len(pins))
             if need > 0:
-                helped = sat.new()
-                self.costs[helped] = self.prices.jumper
-                sat.at_least(pieces, need, [helped, *(self.long[pin] for pin in pins if self.on[pin])])
+                sat.at_least(pieces, need, [self.helpers.any(n), *(self.long[pin] for pin in pins if self.on[pin])])
 
     def _leaders(self, pins: Sequence[Pin]) -> list[int]:
         """Literals of a net's pins, all but the first, that are true at least where no pin before is on the strip."""
@@ -222,7 +224,7 @@ class ShareModel:
                 else:
                     strip[pin] = strip[host]
         several = frozenset(n for n in self.several if len({strip[q] for q in self._pins[n]}) > 1)
-        return Proposal(strip, several)
+        return Proposal(strip, several, helped=self.helpers.held())
 
     def as_it_is(self, on: Mapping[Pin, int], free: Collection[int]) -> list[int]:
         """Literals that say of all items but some that their pins share strips as they do on these of the board."""
@@ -262,6 +264,7 @@ class ShareModel:
         lits += [self.long[pin] for pin in sorted(conflict.long)]
         lits += [self.several.get(n) for n in sorted(conflict.several)]
         lits += [self.on[pin].get(s) for pin, s in sorted(conflict.on)]
+        lits += self.helpers.denied(conflict)
         clause = [-lit for lit in lits if lit is not None]
         if len(clause) == len(lits):
             self.sat.add(clause if unless is None else [*clause, unless])

@@ -15,7 +15,7 @@ from typing import Any
 import networkx as nx
 
 from placer.solve.chains import chains
-from placer.solve.claims import Answer, Claim, Copies, Pin, connected, only, pieces, without_pin
+from placer.solve.claims import Answer, Claim, Copies, Pin, Spare, connected, joined, only, pieces, without_pin
 from placer.solve.cluster import LONG, Clusters
 from placer.solve.cores import Verdict
 from placer.solve.frame import Frame, Stopped, half_turn, turns_upside_down
@@ -49,6 +49,7 @@ class SharingTheory:
         for i, item in enumerate(p.items):
             for k, n in enumerate(item.nets):
                 self._pins_of.setdefault(n, []).append((i, k))
+        self._joined = {p.items[i].nets[k] for i, k, _, _ in p.joins}
         self._rests: frozenset[int] | None = None
         # A half turn of the board, where it maps everything onto itself, turns a conflict on long strips along.
         self.turns: list[list[int]] = [list(range(len(p.slen)))]
@@ -83,7 +84,7 @@ class SharingTheory:
         """
         level = self.level if level is None else level
         before = len(self.conflicts)
-        built: list[tuple[Frame, Answer]] = []
+        built: list[tuple[Claim, Answer]] = []
         doubtful: Claim | None = None
         for claim in self._claims(proposal):
             yield None
@@ -99,15 +100,19 @@ class SharingTheory:
                     continue
             if answer.possible is None:
                 doubtful = exact if doubtful is None else doubtful
-            built.append((self.clusters.frame(exact), answer))
+            built.append((exact, answer))
         fresh = len(self.conflicts) > before
         if fresh or doubtful is not None:
             yield Verdict(fresh, asserted=self._conflict(doubtful) if doubtful is not None else None)
             return
+        yield from self._short_of_holes(proposal, built, level)
+        if len(self.conflicts) > before:
+            yield Verdict(refuted=True)
+            return
         if len({i for i, _ in proposal.strip}) < len(self.p.items):
             yield Verdict()  # the rest of the circuit was left out, and there is nothing more to find without it
             return
-        places = stack(self.p, built)
+        places = stack(self.p, [(self.clusters.frame(claim), answer) for claim, answer in built])
         wiring = wire(self.p, places) if places is not None and is_legal(self.p, places) else None
         if wiring is not None and len(wiring.wires) <= self._jumpers(proposal):
             yield Verdict(places=places, asserted=self._whole(proposal))
@@ -116,13 +121,70 @@ class SharingTheory:
 
     def _whole(self, proposal: Proposal) -> Conflict:
         """All that a proposal says of sharing."""
-        return self._conflict(Claim(frozenset(), tuple(g for c in self._claims(proposal) for g in c.groups)))
+        groups = tuple(g for c in self._claims(proposal) for g in c.groups)
+        return self._conflict(Claim(frozenset(), groups, spare=self._spare(proposal)))
 
     def _jumpers(self, proposal: Proposal) -> int:
         """How many jumpers a proposal is to cost."""
         on, p = proposal.strip, self.p
         saved = [p.items[i].nets[k] for i, k, j, m in p.joins if on[i, k] != on[j, m]]
-        return sum(max(0, len({on[q] for q in pins}) - 1 - saved.count(n)) for n, pins in self._pins_of.items())
+        pieces = sum(max(0, len({on[q] for q in pins}) - 1 - saved.count(n)) for n, pins in self._pins_of.items())
+        return pieces + sum(proposal.helped.values())
+
+    def _short_of_holes(self, proposal: Proposal, built: list[tuple[Claim, Answer]], level: int) -> Iterator[None]:
+        """Forbid clusters, each of which can stand, that leave nets too few holes for the wires between them.
+
+        Where each can leave its share, ``built`` is put in the places of such an answer.
+        """
+        most: dict[Spare, dict[int, tuple[int, Claim]]] = {}  # cluster -> holes to spare there, and why no more
+        for whole in sorted(self._spare(proposal)):
+            parts = [c for c, (claim, _) in enumerate(built) if self._own(whole.net, claim)]
+            if len(parts) < 2:
+                continue
+            most[whole] = {}
+            for c in parts:
+                most[whole][c] = self._most_spare(built[c][0], whole)
+                yield None
+            if sum(spare for spare, _ in most[whole].values()) < whole.least:
+                self._add(joined([cause for _, cause in most[whole].values()], [whole[:2]]))
+                return
+        for c, (claim, _) in enumerate(built):
+            # What the other clusters cannot leave, this one must.
+            shares = [
+                w._replace(least=w.least - sum(of[o][0] for o in of if o != c), pins=len(self._own(w.net, claim)))
+                for w, of in most.items()
+                if c in of
+            ]
+            asked = replace(claim, spare=claim.spare.union(shares))
+            answer = self._ask(asked, level, None)
+            yield None
+            if answer.possible:
+                built[c] = claim, answer
+            elif answer.possible is False:
+                short = self._shrink(asked)
+                told = {spare[:2] for spare in short.spare}
+                others = [of[o][1] for w, of in most.items() if w[:2] in told for o in of if o != c]
+                self._add(joined([short, *others], told))
+                return
+
+    def _own(self, n: int, claim: Claim) -> list[Pin]:
+        return [q for q in self._pins_of[n] if q[0] in claim.items]
+
+    def _most_spare(self, claim: Claim, whole: Spare) -> tuple[int, Claim]:
+        """How many holes a net can have to spare on a cluster's strips, and what of the cluster allows no more."""
+        pins = self._own(whole.net, claim)
+        own = tuple(g for g in claim.groups if not g.isdisjoint(pins))
+        alone = len(pins) - sum(len(g) for g in own)
+        room = int(self.seen.room.max())
+        most = alone * self.clusters.slack + sum(room - len(g) - 2 for g in own)
+        cause = Claim(frozenset(i for g in own for i, _ in g), own)
+        claim = replace(claim, spare=frozenset())
+        while self._refuted_whole(
+            asked := replace(claim, spare=frozenset([whole._replace(least=most, pins=len(pins))]))
+        ):
+            most -= 1
+            cause = asked
+        return most, self._shrink(cause) if cause.spare else cause
 
     def _ask(self, claim: Claim, level: int, near: Collection[int] | None) -> Answer:
         """Small pieces of a large cluster first: what refutes a piece refutes the whole, and is found sooner."""
@@ -150,7 +212,11 @@ class SharingTheory:
         """True when a known conflict is part of the claim."""
         pairs = frozenset(pair for g in claim.groups for pair in itertools.combinations(sorted(g), 2))
         on = frozenset((pin, int(self.seen.of_board[s])) for pin, s in claim.on)
-        return self.conflicts.within(Conflict(pairs, claim.long, claim.wired, on))
+        return self.conflicts.within(Conflict(pairs, claim.long, claim.wired, on, unhelped=self._helped_least(claim)))
+
+    def _helped_least(self, claim: Claim) -> frozenset[tuple[int, int]]:
+        """So many empty strips at most, and therefore more at most."""
+        return frozenset((s.net, j) for s in claim.spare for j in range(s.helped, len(self._pins_of[s.net])))
 
     def _as_proposed(self, claim: Claim, proposal: Proposal) -> Claim:
         """The claim with its long strips as they were proposed."""
@@ -166,6 +232,7 @@ class SharingTheory:
         on: dict[tuple[int, int], list[Pin]] = {}
         for (i, k), s in proposal.strip.items():
             on.setdefault((s, self.p.items[i].nets[k]), []).append((i, k))
+        spare = self._spare(proposal)
         graph = nx.Graph()
         graph.add_nodes_from(sorted({i for i, _ in proposal.strip}))
         groups = []
@@ -177,7 +244,21 @@ class SharingTheory:
             own = tuple(sorted((g for g in groups if next(iter(g))[0] in comp), key=sorted))
             long = frozenset(pin for pin, s in proposal.strip.items() if pin[0] in comp and self._is_long(s))
             wired = frozenset(n for i in comp for n in self.p.items[i].nets if n in proposal.several)
-            yield Claim(frozenset(comp), own, long, wired)
+            yield self.clusters.telling(Claim(frozenset(comp), own, long, wired, spare=spare))
+
+    def _spare(self, proposal: Proposal) -> frozenset[Spare]:
+        """What nets need that are wired from strip to strip of their own, and over as few empty ones as proposed."""
+        if (self.seen.room > LONG).any():
+            return frozenset()  # there are holes enough on a long strip
+        strips: dict[int, set[int]] = {}
+        for (i, k), s in proposal.strip.items():
+            strips.setdefault(self.p.items[i].nets[k], set()).add(s)
+        found = []
+        for n, own in strips.items():
+            helped, pins = proposal.helped.get(n, 0), len(self._pins_of[n])
+            if len(own) > 2 and n not in self._joined:
+                found.append(Spare(n, helped, -2 - helped * (int(self.seen.room.max()) - 2), pins))
+        return frozenset(found)
 
     # Conflicts.
 
@@ -221,6 +302,7 @@ class SharingTheory:
         self._refuted(claim, steps, deep)
         follow(deep)
         narrow()
+        drop(replace(claim, spare=none))
         drop(replace(claim, wired=none))
         drop(replace(claim, on=none))
         drop(replace(claim, long=none, on=none))
@@ -237,7 +319,9 @@ class SharingTheory:
             drop(replace(claim, long=claim.long - {pin}))
         for n in sorted(claim.wired):
             drop(replace(claim, wired=claim.wired - {n}))
-        return claim
+        for least in sorted(claim.spare):
+            drop(replace(claim, spare=claim.spare - {least}))
+        return self.clusters.telling(claim)
 
     def _conflict(self, claim: Claim, pin_map: dict[Pin, Pin] | None = None, turn: int = 0) -> Conflict:
         """What a claim says, of other pins where they are given, and of a turned board."""
@@ -255,6 +339,7 @@ class SharingTheory:
             frozenset(at.get(q, q) for q in claim.long),
             frozenset(net.get(n, n) for n in claim.wired),
             frozenset((at.get(q, q), int(self.seen.of_board[strips[s]])) for q, s in claim.on),
+            unhelped=frozenset((net.get(spare.net, spare.net), spare.helped) for spare in claim.spare),
         )
 
     def _add(self, claim: Claim) -> None:

@@ -16,6 +16,7 @@ import numpy.typing as npt
 
 from placer.solve.claims import Pin
 from placer.solve.frame import Frame
+from placer.solve.helpers import Helpers, holes_given
 from placer.solve.prices import Prices
 from placer.solve.proposal import Chain, Conflict, Proposal
 from placer.solve.sat import Sat, unsaved
@@ -43,7 +44,7 @@ class StripModel:
         self.several: dict[int, int] = {}
         self._half = half
         self._own: dict[tuple[int, int], int] = {}
-        self._helped: dict[int, int] = {}
+        self.helpers = Helpers(self.sat, self.costs, prices.jumper, holes_given(frame))
         self._saves: dict[int, list[tuple[int, Pin, Pin]]] = {}  # joins inside parts that save a jumper, by net
         self._lying: dict[int, dict[tuple[int, ...], int]] = {}  # items of three pins or more: strips -> literal
         self._shared: dict[tuple[Pin, Pin], int | None] = {}
@@ -253,6 +254,8 @@ class StripModel:
             if not self._severable[s] and len(some) + 1 > room[s]:
                 sat.at_most([*some, several], int(room[s]))
         widest = max((int(room[s]) for s in leads if room[s] <= SHORT), default=0)
+        if len(pins) > 2 and self.helpers.given and not self._severable.any():
+            self.helpers.state(self.p.items[pins[0][0]].nets[pins[0][1]], len(pins))
         longer = [lit for s, some in leads.items() if room[s] > SHORT for lit in some]
         self._pieces_needed(pins, widest, pieces, longer)
 
@@ -262,14 +265,7 @@ class StripModel:
             return
         need = -(-(len(pins) - 2) // (widest - 2)) - 1
         if need > 0:
-            self.sat.at_least(pieces, need, [*longer, self._help(self.p.items[pins[0][0]].nets[pins[0][1]])])
-
-    def _help(self, n: int) -> int:
-        """An empty strip or segment helps to wire a net, for a jumper more."""
-        if n not in self._helped:
-            self._helped[n] = self.sat.new()
-            self._cost(self._helped[n], self.prices.jumper)
-        return self._helped[n]
+            self.sat.at_least(pieces, need, [*longer, self.helpers.any(self.p.items[pins[0][0]].nets[pins[0][1]])])
 
     # Proposals and conflicts.
 
@@ -281,7 +277,7 @@ class StripModel:
         """What the last answer proposes."""
         strip = self._strips()
         several = frozenset(n for n in self.several if len({strip[q] for q in self._pins[n]}) > 1)
-        return Proposal(strip, several)
+        return Proposal(strip, several, helped=self.helpers.held())
 
     def _strips(self) -> dict[Pin, int]:
         """The strip of each pin in the last answer."""
@@ -294,6 +290,7 @@ class StripModel:
         lits += [self._on_long(pin) for pin in sorted(conflict.long)]
         lits += [self.several.get(n) for n in sorted(conflict.several)]
         lits += [self.pin_at.get(pin, {}).get(s) for pin, s in sorted(conflict.on)]
+        lits += self.helpers.denied(conflict)
         clause = [-lit for lit in lits if lit is not None]
         if len(clause) < len(lits):
             return

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 import random
+from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cache
@@ -392,6 +393,18 @@ def _rails_mixed(dice: random.Random) -> tuple[Circuit, Board, Options]:
     return circuit, board, Options(*dice.choice(COSTS))
 
 
+def _few_holes(dice: random.Random) -> tuple[Circuit, Board, Options]:
+    """Strips of two to four holes, each as long as the others, and nets with more pins than those hold with wires."""
+    holes, columns, rows = dice.choice(((2, 5, 3), (3, 4, 2), (3, 5, 2), (3, 3, 3), (3, 4, 3), (4, 4, 2), (4, 5, 2)))
+    strips = [[(x, holes * y + k) for k in range(holes)] for y in range(rows) for x in range(columns)]
+    board = board_of(strips)
+    forms = ("two", "two", "two", "row", "link")
+    circuit = any_circuit(
+        dice, board, dice.choice((3, 4, 4)), wishes=0.05, forms=forms, sizes=(1, 3, 4, 5, 6), left_open=0.9
+    )
+    return circuit, board, Options()
+
+
 COSTS = ((1.0, 0.8), (1.0, 0.8), (1.0, 0.8), (1.0, 1.5), (0.5, 0.7), (2.0, 0.5))
 """Costs of a jumper and a cut."""
 
@@ -403,6 +416,7 @@ DRAWS: Mapping[str, Callable[[random.Random], tuple[Circuit, Board, Options]]] =
     "both": lambda dice: _severed(dice, "both"),
     "open pins": _open_pins,
     "rails mixed": _rails_mixed,
+    "few holes": _few_holes,
 }
 KINDS = ("at-hole", "knife", "both", "open pins", "rails mixed")
 """Those that bring out one feature each."""
@@ -423,7 +437,7 @@ def case(kind: str, seed: int) -> tuple[Case, Answer]:
         except TooLargeError:
             continue
         drawn = Case(f"{kind}-{seed}", circuit, board, options)
-        if kind in KINDS:
+        if kind in (*KINDS, "few holes"):
             keep = (
                 0.05 if answer.plan is None else 1.0 if shows(kind, answer.plan) else 0.1 if answer.cost == 0 else 0.25
             )
@@ -437,6 +451,8 @@ def case(kind: str, seed: int) -> tuple[Case, Answer]:
 def shows(kind: str, plan: Plan) -> bool:
     """Does a plan show the feature of its kind?"""
     copper = plan.board.strip_of
+    if kind == "few holes":  # three strips of a net or more, so that some strip is to hold two wire ends
+        return max(Counter(wire.net for wire in plan.jumpers).values(), default=0) > 1
     at = {PinRef(ref, pin): hole for ref, item in plan.placements.items() for pin, hole in item.pins.items()}
     severed = {copper[cut.at or cut.between[0]].name for cut in plan.cuts if cut.at or cut.between}
     if kind in ("at-hole", "knife", "both"):
