@@ -35,9 +35,9 @@ class Claim:
     """What is asserted of a cluster.
 
     ``groups``: pins that share a short strip, or one segment of a strip that may be severed; ``long``: pins on a long
-    strip; ``wired``: nets that need a free hole on each strip or segment; ``spare``: what
-    :class:`Spare` says of nets; ``on``: pins on a certain long strip of the
-    board (one that looks the same from wherever the anchor is); ``apart``: pairs of pins on different strips.
+    strip; ``wired``: nets that need a free hole on each strip or segment, but where a part joins their pins inside;
+    ``spare``: what :class:`Spare` says of nets; ``on``: pins on a certain long strip of the board (one that looks the
+    same from wherever the anchor is); ``apart``: pairs of pins on different strips.
     """
 
     items: frozenset[int]

@@ -29,6 +29,7 @@ from placer.solve.touching import Touching
 MOST_PLACES = 150_000  # candidates in one search; more means: not decided
 MOST_CLAUSED = 40_000  # of these, in clauses
 MOST_STEPS = 8_000_000  # comparisons of places
+HANGS = -1_000  # of pins that a part joins inside: more than pins can want free holes on a strip
 MOST_ITEMS = 60  # a refutation's items are bits of one number
 
 LONG = 10  # holes; a longer strip is no neighbourhood
@@ -170,6 +171,7 @@ class ClusterSearch:
         self._tables: dict[tuple[object, ...], _Table] = {}
         self._table_of: dict[tuple[int, bool], _Table] = {}  # item, and whether the board is seen from it
         self._width = max(len(i.pins) for i in p.items)
+        self._joined = {pin for i, k, j, m in p.joins for pin in ((i, k), (j, m))}
         self._rows = np.empty((0, 3), np.int64)
         self._on = np.empty((0, self._width), np.int64)
         self._by = np.empty(0, np.int64)
@@ -318,7 +320,10 @@ class ClusterSearch:
             own = p.items[i].nets
             nets[t, : len(own)] = own
             if not claim.wired.isdisjoint(own):
-                wired[t, : len(own)] = [net in claim.wired for net in own]
+                # Copper that hangs by a part needs no hole.
+                wired[t, : len(own)] = [
+                    (HANGS if (i, k) in self._joined else 1) * (m in claim.wired) for k, m in enumerate(own)
+                ]
         for g, pins in enumerate(claim.groups):
             for i, k in pins:
                 if i in at:

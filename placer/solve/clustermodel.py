@@ -159,7 +159,7 @@ class ClusterClauses:
         room: Ints,
     ) -> None:
         """A strip of a net that needs a wire end keeps a hole free."""
-        wanting = set(nets[wired > 0].tolist())
+        wanting = set(nets[wired > 0].tolist()) - set(nets[wired < 0].tolist())
         cells: dict[int, list[tuple[int, int]]] = {}
         for s in owner:
             if wanting & owner[s].keys():

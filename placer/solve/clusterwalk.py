@@ -136,7 +136,10 @@ def put(
     use: Ints,
     want: Ints,
 ) -> bool:
-    """Put a place (``sign`` 1) or take it away (-1); True when the strips it bears on still have room."""
+    """Put a place (``sign`` 1) or take it away (-1); True when the strips it bears on still have room.
+
+    ``wired``: 1 of a pin whose strip is to have a free hole, or so much less than nought that it need not.
+    """
     good = True
     for k in range(n_pins[t]):
         use[on[r, k]] += sign
@@ -149,13 +152,13 @@ def put(
             use[grid[cy, cx]] += sign
     for k in range(n_pins[t]):
         s = on[r, k]
-        good = good and use[s] + min(want[s], 1) <= room[s]
+        good = good and use[s] + max(0, min(want[s], 1)) <= room[s]
     for c in range(c_at[shape], c_at[shape + 1]):
         cx = x + cover[c, 0]
         cy = y + cover[c, 1]
         if 0 <= cy < grid.shape[0] and 0 <= cx < grid.shape[1] and grid[cy, cx] >= 0:
             s = grid[cy, cx]
-            good = good and use[s] + min(want[s], 1) <= room[s]
+            good = good and use[s] + max(0, min(want[s], 1)) <= room[s]
     return good
 
 

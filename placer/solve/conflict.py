@@ -21,6 +21,7 @@ from placer.solve.fitting import fits
 from placer.solve.problem import Problem, build
 from placer.solve.prover import impossible
 from placer.solve.room import shortage
+from placer.solve.walled import CODE
 from placer.solve.wiring import wire
 
 WORK = 2.0  # the solver's deterministic time for one question
@@ -162,7 +163,8 @@ def explain_none(request: Request, outcome: Outcome, judge: Judge, solve: Solve,
 
     ``solve`` is asked for plans of parts of the circuit, within ``seconds`` altogether.
     """
-    if outcome.plan is not None or outcome.interrupted or any(reason.code in CODES for reason in outcome.reasons):
+    settled = any(reason.code in CODES or reason.code == CODE for reason in outcome.reasons)
+    if outcome.plan is not None or outcome.interrupted or settled:
         return outcome
     conflict = smallest_conflict(request, judge, solve, seconds)
     if conflict is None:

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import itertools
 import math
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -24,6 +25,7 @@ from placer.plan.wanted import Wanted, wanted
 from placer.solve.aims import Wish, binding, preferred, strip_named, suits
 from placer.solve.connectors import board_in_use, place_in
 from placer.solve.shapes import Shape, meets_box, shapes
+from placer.solve.walled import reached_from_outside, unwalled, walled_in
 
 Ints = npt.NDArray[np.int64]
 Bools = npt.NDArray[np.bool_]
@@ -126,6 +128,8 @@ def build(circuit: Circuit, board: Board, options: Options, named: Board | None 
     room.barred |= np.array([a not in bare.holes for a in addresses])  # a port's pads are for its part alone
     owner = _owners(circuit, named, hole_no, hstrip, len(board.strips))
     foreign = {n: (owner >= 0) & (owner != n) for n in set(net_no.values())} if (owner >= 0).any() else {}
+    usable = np.bincount(hstrip[~kept_out], minlength=len(board.strips))
+    pins_of = Counter(net_no.values())
     whole = np.array([not (r.at_hole or r.between) for r in rules])[hstrip]
     tied = any(not isinstance(wish, Region | Owned) and wish.force.binding for wish in circuit.wishes.shared)
     known: dict[tuple[object, ...], list[tuple[Shape, Ints]]] = {}
@@ -146,7 +150,10 @@ def build(circuit: Circuit, board: Board, options: Options, named: Board | None 
         for own, forms in groups:
             own_nets = tuple(nets[pins.index(p)] for p in own)
             # Parts of one package whose nets meet in the same way have the same places, as long as they wish for none.
-            kind = (part.package, len(own), tuple(own_nets.index(n) for n in own_nets), *_mine(own_nets, owner))
+            inside = {p for group in package.joined for p in group}
+            outside = reached_from_outside(own_nets, [p in inside for p in own], pins_of)
+            same = tuple(own_nets.index(n) for n in own_nets)
+            kind = (part.package, len(own), same, outside, *_mine(own_nets, owner))
             plain = part.place.free and not tied
             kept = known.get(kind) if plain else None
             if kept is None:
@@ -160,6 +167,15 @@ def build(circuit: Circuit, board: Board, options: Options, named: Board | None 
                 apart = [room.apart(shape, own_nets, way, whole) for shape, way in zip(forms, ways, strict=True)]
                 if any(len(w) for w in apart):  # else other checks tell better what is wrong
                     ways = apart
+                if any(len(w) for w in ways) and not named.bridges:
+                    grid = hx - x0, hy - y0, cell
+                    reached = (
+                        unwalled(shape, way, outside, grid, hstrip, usable).any()
+                        for shape, way in zip(forms, ways, strict=True)
+                    )
+                    if not any(reached):
+                        meant = [(p, net_names[n]) for p, n, out in zip(own, own_nets, outside, strict=True) if out]
+                        raise PlacerError(walled_in(part, meant, board.name))
                 kept = [(s, w) for s, w in zip(forms, ways, strict=True) if len(w)]
                 if not kept:
                     raise PlacerError(_nowhere(part, board, own if len(own) < len(pins) else (), circuit))

@@ -36,7 +36,7 @@ class ShareModel:
         self.shy: list[int] = []
         self.base = 0
         self.impossible = False
-        self.several: dict[int, int] = {}
+        self.several: dict[int, int] = {}  # net -> it is in several pieces, those that a part joins inside among them
         self.helpers = Helpers(self.sat, self.costs, prices.jumper, holes_given(frame))
         self.on: dict[Pin, dict[int, int]] = {}
         self._shared: dict[tuple[Pin, Pin], int] = {}
@@ -121,10 +121,10 @@ class ShareModel:
         several = sat.new()
         for lit in pieces:
             sat.add([-lit, several])
+        self.several[n] = several
         if joins:  # a piece may hang by a part, without a wire
             self._joined(n, pieces)
         else:
-            self.several[n] = several
             for lit in pieces:
                 self.costs[lit] = self.prices.jumper
         for pin in pins if len(pins) <= WHOLE_NET else ():

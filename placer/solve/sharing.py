@@ -67,12 +67,19 @@ class SharingTheory:
     def foresee(self) -> Iterator[None]:
         """Look at what is likely to be proposed, for about so much work; yields often."""
         limit = self.work + FORESIGHT
-        for claim in chains(self.p):
+        for claim in itertools.chain(self._alone(), chains(self.p)):
             if self.work >= limit or self.stopped():
                 return
             if not self._forbidden(claim) and self._refuted(claim):
                 self._add(self._shrink(claim))
             yield
+
+    def _alone(self) -> Iterator[Claim]:
+        """Claims that a part leaves a hole free for a wire beside each of its pins whose net has others."""
+        for i, item in enumerate(self.p.items):
+            nets = frozenset(n for n in item.nets if len(self._pins_of[n]) > 1)
+            if nets:
+                yield Claim(frozenset([i]), (), wired=nets)
 
     def look(
         self, proposal: Proposal, level: int | None = None, near: Collection[int] | None = None

@@ -41,7 +41,8 @@ class StripModel:
         self.base = 0
         self.impossible = False
         self.pin_at: dict[Pin, dict[int, int]] = {}
-        self.several: dict[int, int] = {}
+        self.several: dict[int, int] = {}  # net -> it is in several pieces
+        self.hanging: dict[int, int] = {}  # the same of nets of which a piece may hang by a part, without a wire
         self._half = half
         self._own: dict[tuple[int, int], int] = {}
         self.helpers = Helpers(self.sat, self.costs, prices.jumper, holes_given(frame))
@@ -214,6 +215,9 @@ class StripModel:
         sat, price = self.sat, self.prices.jumper
         if joins:
             self._joined(n, pieces)
+            several = self.hanging[n] = sat.new()
+            for lit in pieces:
+                sat.add([-lit, several])
             return
         for lit in pieces:
             self._cost(lit, price)
@@ -276,7 +280,8 @@ class StripModel:
     def proposal(self) -> Proposal:
         """What the last answer proposes."""
         strip = self._strips()
-        several = frozenset(n for n in self.several if len({strip[q] for q in self._pins[n]}) > 1)
+        known = (*self.several, *self.hanging)
+        several = frozenset(n for n in known if len({strip[q] for q in self._pins[n]}) > 1)
         return Proposal(strip, several, helped=self.helpers.held())
 
     def _strips(self) -> dict[Pin, int]:
@@ -288,7 +293,7 @@ class StripModel:
         """State a conflict; nothing is stated of one that cannot come about here."""
         lits = [self._pair(a, b) for a, b in sorted(conflict.pairs)]
         lits += [self._on_long(pin) for pin in sorted(conflict.long)]
-        lits += [self.several.get(n) for n in sorted(conflict.several)]
+        lits += [self.several.get(n, self.hanging.get(n)) for n in sorted(conflict.several)]
         lits += [self.pin_at.get(pin, {}).get(s) for pin, s in sorted(conflict.on)]
         lits += self.helpers.denied(conflict)
         clause = [-lit for lit in lits if lit is not None]
