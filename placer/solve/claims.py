@@ -136,11 +136,17 @@ class Copies:
         self._slack = int(p.slen.max()) > 3
         self._plain = unbound(p)
         self._left = 0
-        self._alike: dict[int, list[int]] = {}
+        # Parts that differ in what they join inside are not alike: copper hangs by the one and not by the other.
+        inside: dict[int, set[int]] = {}
+        for i, k, j, m in p.joins:
+            inside.setdefault(i, set()).add(k)
+            inside.setdefault(j, set()).add(m)
+        self._kind = [(like, frozenset(inside.get(i, ()))) for i, like in enumerate(p.like)]
+        self._alike: dict[tuple[int, frozenset[int]], list[int]] = {}
         self._pins: dict[int, list[Pin]] = {}
         self._joined = {p.items[i].nets[k] for i, k, _, _ in p.joins}
         for i, item in enumerate(p.items):
-            self._alike.setdefault(p.like[i], []).append(i)
+            self._alike.setdefault(self._kind[i], []).append(i)
             for k, n in enumerate(item.nets):
                 self._pins.setdefault(n, []).append((i, k))
 
@@ -173,10 +179,10 @@ class Copies:
             turns.append((1, 0))
         tied = next((k for k in pins if group_of.get((i, k), -1) in done.group_net), None)
         if tied is None:
-            others = self._alike[p.like[i]]
+            others = self._alike[self._kind[i]]
         else:
             there = self._pins.get(done.group_net[group_of[i, tied]], ())
-            others = sorted({j for j, _ in there if p.like[j] == p.like[i]})
+            others = sorted({j for j, _ in there if self._kind[j] == self._kind[i]})
         for j in others:
             self._left -= 1
             if self._left < 0:

@@ -19,7 +19,7 @@ from placer.solve.claims import Answer, Claim, Pin
 from placer.solve.clustermodel import ClusterClauses, Places
 from placer.solve.clusterwalk import walk
 from placer.solve.dive import dive
-from placer.solve.frame import Frame, frame
+from placer.solve.frame import LONG, Frame, frame
 from placer.solve.layout import Ints
 from placer.solve.problem import Problem
 from placer.solve.shapes import Shape
@@ -32,7 +32,6 @@ MOST_STEPS = 8_000_000  # comparisons of places
 HANGS = -1_000  # of pins that a part joins inside: more than pins can want free holes on a strip
 MOST_ITEMS = 60  # a refutation's items are bits of one number
 
-LONG = 10  # holes; a longer strip is no neighbourhood
 SECONDS_A_STEP, SECONDS_A_LOOK, SECONDS_A_CLAIM = 1e-8, 4e-8, 3e-4  # about
 STEPS_A_LOOK, LOOKS_A_SECOND = 4, 5_000_000  # how many places are looked at instead of comparisons, and of clauses
 
@@ -171,7 +170,7 @@ class ClusterSearch:
         self._tables: dict[tuple[object, ...], _Table] = {}
         self._table_of: dict[tuple[int, bool], _Table] = {}  # item, and whether the board is seen from it
         self._width = max(len(i.pins) for i in p.items)
-        self._joined = {pin for i, k, j, m in p.joins for pin in ((i, k), (j, m))}
+        self._hangs = {pin for i, k, j, m in p.joins for pin in ((i, k), (j, m))}
         self._rows = np.empty((0, 3), np.int64)
         self._on = np.empty((0, self._width), np.int64)
         self._by = np.empty(0, np.int64)
@@ -322,7 +321,7 @@ class ClusterSearch:
             if not claim.wired.isdisjoint(own):
                 # Copper that hangs by a part needs no hole.
                 wired[t, : len(own)] = [
-                    (HANGS if (i, k) in self._joined else 1) * (m in claim.wired) for k, m in enumerate(own)
+                    (HANGS if (i, k) in self._hangs else 1) * (m in claim.wired) for k, m in enumerate(own)
                 ]
         for g, pins in enumerate(claim.groups):
             for i, k in pins:

@@ -13,8 +13,8 @@ from collections.abc import Callable
 
 from placer.plan.model import Plan
 from placer.solve.claims import Claim, Pin
-from placer.solve.cluster import LONG
 from placer.solve.counting import nets_and_strips, own_cuts, pieces_needed
+from placer.solve.frame import LONG
 from placer.solve.problem import Problem, build
 from placer.solve.reasons import COUNTING, ELSEWHERE, LOCAL, Explanation, Fact, Reason, listed
 from placer.solve.scene import Scene

@@ -17,6 +17,8 @@ import numpy.typing as npt
 
 from placer.solve.problem import Ints, Problem
 
+LONG = 10  # holes; a longer strip is no neighbourhood, and has holes enough for any net
+
 Bools = npt.NDArray[np.bool_]
 Stopped = Callable[[], bool]
 

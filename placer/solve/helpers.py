@@ -9,11 +9,9 @@ from __future__ import annotations
 import itertools
 from dataclasses import dataclass, field
 
-from placer.solve.frame import Frame
+from placer.solve.frame import LONG, Frame
 from placer.solve.proposal import Conflict
 from placer.solve.sat import Sat
-
-LONG = 10  # holes; a strip of more has enough for any net
 
 
 def holes_given(frame: Frame) -> int:
@@ -51,7 +49,11 @@ class Helpers:
         counts = {n: sum(self.sat.holds(lit) for lit in lits) for n, lits in self.of.items()}
         return {n: count for n, count in counts.items() if count}
 
-    def denied(self, conflict: Conflict) -> list[int | None]:
-        """Literals that say that as few help as a conflict has it; None where that many never do."""
+    def denied(self, conflict: Conflict, *, for_good: bool) -> list[int | None]:
+        """Literals that say that as few help as a conflict has it.
+
+        Where it allows all that there are: None of what is said ``for_good``, for what more would do is not known, and
+        else nothing.
+        """
         lits = ((self.of.get(n, []), j) for n, j in sorted(conflict.unhelped))
-        return [-of[j] if j < len(of) else None for of, j in lits]
+        return [-of[j] if j < len(of) else None for of, j in lits if for_good or j < len(of)]

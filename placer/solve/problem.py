@@ -128,7 +128,6 @@ def build(circuit: Circuit, board: Board, options: Options, named: Board | None 
     room.barred |= np.array([a not in bare.holes for a in addresses])  # a port's pads are for its part alone
     owner = _owners(circuit, named, hole_no, hstrip, len(board.strips))
     foreign = {n: (owner >= 0) & (owner != n) for n in set(net_no.values())} if (owner >= 0).any() else {}
-    usable = np.bincount(hstrip[~kept_out], minlength=len(board.strips))
     pins_of = Counter(net_no.values())
     whole = np.array([not (r.at_hole or r.between) for r in rules])[hstrip]
     tied = any(not isinstance(wish, Region | Owned) and wish.force.binding for wish in circuit.wishes.shared)
@@ -151,7 +150,8 @@ def build(circuit: Circuit, board: Board, options: Options, named: Board | None 
             own_nets = tuple(nets[pins.index(p)] for p in own)
             # Parts of one package whose nets meet in the same way have the same places, as long as they wish for none.
             inside = {p for group in package.joined for p in group}
-            outside = reached_from_outside(own_nets, [p in inside for p in own], pins_of)
+            joined = [p in inside for p in own]
+            outside = reached_from_outside(own_nets, joined, pins_of)
             same = tuple(own_nets.index(n) for n in own_nets)
             kind = (part.package, len(own), same, outside, *_mine(own_nets, owner))
             plain = part.place.free and not tied
@@ -170,7 +170,7 @@ def build(circuit: Circuit, board: Board, options: Options, named: Board | None 
                 if any(len(w) for w in ways) and not named.bridges:
                     grid = hx - x0, hy - y0, cell
                     reached = (
-                        unwalled(shape, way, outside, grid, hstrip, usable).any()
+                        unwalled(shape, way, outside, joined, grid, hstrip, kept_out).any()
                         for shape, way in zip(forms, ways, strict=True)
                     )
                     if not any(reached):

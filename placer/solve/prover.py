@@ -12,10 +12,9 @@ from typing import Protocol
 import numpy as np
 
 from placer.solve.arrays import Places
-from placer.solve.cluster import LONG
 from placer.solve.cores import BUILT, DOUBTFUL, IMPOSSIBLE, Cores, Theory
 from placer.solve.cutproof import CutTheory
-from placer.solve.frame import Frame, Stopped, frame, pick_anchor, turns_upside_down
+from placer.solve.frame import LONG, Frame, Stopped, frame, pick_anchor, turns_upside_down
 from placer.solve.lined import lies_in_lines
 from placer.solve.linemodel import clauses
 from placer.solve.placemodel import MOST_PLACES, PlaceModel, Stand, places_in

@@ -264,7 +264,7 @@ class ShareModel:
         lits += [self.long[pin] for pin in sorted(conflict.long)]
         lits += [self.several.get(n) for n in sorted(conflict.several)]
         lits += [self.on[pin].get(s) for pin, s in sorted(conflict.on)]
-        lits += self.helpers.denied(conflict)
+        lits += self.helpers.denied(conflict, for_good=unless is None)
         clause = [-lit for lit in lits if lit is not None]
         if len(clause) == len(lits):
             self.sat.add(clause if unless is None else [*clause, unless])

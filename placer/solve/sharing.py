@@ -16,9 +16,9 @@ import networkx as nx
 
 from placer.solve.chains import chains
 from placer.solve.claims import Answer, Claim, Copies, Pin, Spare, connected, joined, only, pieces, without_pin
-from placer.solve.cluster import LONG, Clusters
+from placer.solve.cluster import Clusters
 from placer.solve.cores import Verdict
-from placer.solve.frame import Frame, Stopped, half_turn, turns_upside_down
+from placer.solve.frame import LONG, Frame, Stopped, half_turn, turns_upside_down
 from placer.solve.legal import is_legal
 from placer.solve.pool import Pool
 from placer.solve.problem import Problem
@@ -93,22 +93,23 @@ class SharingTheory:
         before = len(self.conflicts)
         built: list[tuple[Claim, Answer]] = []
         doubtful: Claim | None = None
+        refuted: Claim | None = None
         for claim in self._claims(proposal):
             yield None
+            exact = claim
             answer = self._ask(claim, level, near)
+            if answer.possible is not False:
+                exact = self._as_proposed(claim, proposal)
+                answer = self._ask(exact, level, near) if exact.on else answer
             if answer.possible is False:
-                yield from self._refute(claim, near)
-                continue
-            exact = self._as_proposed(claim, proposal)
-            if exact.on:
-                answer = self._ask(exact, level, near)
-                if answer.possible is False:
-                    yield from self._refute(exact, near)
-                    continue
-            if answer.possible is None:
+                refuted = exact
+                yield from self._refute(exact, near)
+            elif answer.possible is None:
                 doubtful = exact if doubtful is None else doubtful
             built.append((exact, answer))
         fresh = len(self.conflicts) > before
+        if refuted is not None and not fresh:
+            doubtful = refuted  # by what was learned while the proposal was on its way
         if fresh or doubtful is not None:
             yield Verdict(fresh, asserted=self._conflict(doubtful) if doubtful is not None else None)
             return
@@ -264,7 +265,7 @@ class SharingTheory:
         for n, own in strips.items():
             helped, pins = proposal.helped.get(n, 0), len(self._pins_of[n])
             if len(own) > 2 and n not in self._joined:
-                found.append(Spare(n, helped, -2 - helped * (int(self.seen.room.max()) - 2), pins))
+                found.append(Spare(n, helped, -2 - helped * (max(0, int(self.seen.room.max()) - 2)), pins))
         return frozenset(found)
 
     # Conflicts.

@@ -215,9 +215,10 @@ class StripModel:
         sat, price = self.sat, self.prices.jumper
         if joins:
             self._joined(n, pieces)
-            several = self.hanging[n] = sat.new()
-            for lit in pieces:
-                sat.add([-lit, several])
+            if not self._severable.any():
+                several = self.hanging[n] = sat.new()
+                for lit in pieces:
+                    sat.add([-lit, several])
             return
         for lit in pieces:
             self._cost(lit, price)
@@ -295,7 +296,7 @@ class StripModel:
         lits += [self._on_long(pin) for pin in sorted(conflict.long)]
         lits += [self.several.get(n, self.hanging.get(n)) for n in sorted(conflict.several)]
         lits += [self.pin_at.get(pin, {}).get(s) for pin, s in sorted(conflict.on)]
-        lits += self.helpers.denied(conflict)
+        lits += self.helpers.denied(conflict, for_good=unless is None)
         clause = [-lit for lit in lits if lit is not None]
         if len(clause) < len(lits):
             return

@@ -31,12 +31,18 @@ def reached_from_outside(nets: Sequence[int], joined: Sequence[bool], pins_of: M
 
 
 def unwalled(
-    shape: Shape, way: Ints, outside: Sequence[bool], at: tuple[Ints, Ints, Ints], hstrip: Ints, free: Ints
+    shape: Shape,
+    way: Ints,
+    outside: Sequence[bool],
+    joined: Sequence[bool],
+    at: tuple[Ints, Ints, Ints],
+    hstrip: Ints,
+    shut: Bools,
 ) -> Bools:
     """For each place of a shape, whether each pin that must be reached from outside can be.
 
-    ``at``: x and y of each hole, and the hole at each y and x (-1: none); ``free``: holes of each strip that leads and
-    wires may take.
+    A strip that a pin of the part is on which it joins to others inside can be, by these. ``at``: x and y of each hole,
+    and the hole at each y and x (-1: none); ``shut``: holes that neither leads nor wires may take.
     """
     x, y, cell = at
     good = np.ones(len(way), dtype=bool)
@@ -45,9 +51,14 @@ def unwalled(
         gx, gy = x[way] + dx, y[way] + dy
         inside = (gx >= 0) & (gx < cell.shape[1]) & (gy >= 0) & (gy < cell.shape[0])
         hole = cell[np.clip(gy, 0, cell.shape[0] - 1), np.clip(gx, 0, cell.shape[1] - 1)]
-        taken.append(np.where(inside & (hole >= 0), hstrip[hole], -1))
+        taken.append(np.where(inside & (hole >= 0) & ~shut[hole], hstrip[hole], -1))
+    free = np.bincount(hstrip[~shut], minlength=int(hstrip.max()) + 1)
+    on = [hstrip[cell[y[way] + dy, x[way] + dx]] for dx, dy in shape.offsets]
     for k in np.flatnonzero(outside):
-        good &= sum((strip == taken[k]).astype(np.int64) for strip in taken) < free[taken[k]]
+        reached = sum((strip == on[k]).astype(np.int64) for strip in taken) < free[on[k]]
+        for m in np.flatnonzero(joined):
+            reached |= on[m] == on[k]
+        good &= reached
     return good
 
 
@@ -58,7 +69,7 @@ def walled_in(part: Part, pins: Sequence[tuple[str, str]], board: str) -> Diagno
     kept = "" if part.place.free else " with its wishes kept"
     return Diagnostic(
         CODE,
-        f"wherever {part.ref} ({part.package}) stands on board {board}{kept}, its body covers every other hole of the "
-        f"strip that {told} is on: no wire and no other part can be joined to it there",
+        f"wherever {part.ref} ({part.package}) stands on board {board}{kept}, it takes every hole of the strip that "
+        f"{told} is on: no wire and no other part can be joined to it there",
         "Choose a board with longer strips, or a smaller package.",
     )

@@ -16,7 +16,8 @@ import networkx as nx
 
 from placer.solve.arrange import ArrangeSearch
 from placer.solve.claims import Claim, Pin, connected, only, unbound, without_pin
-from placer.solve.cluster import LONG, Clusters
+from placer.solve.cluster import Clusters
+from placer.solve.frame import LONG
 from placer.solve.problem import Problem
 from placer.solve.scene import Scene
 from placer.solve.standing import Lines
