@@ -25,6 +25,7 @@ SLICE = 4_000  # conflicts between looks at the clock
 TRIM = 3
 TRY, MOST_TRIED = 200, 40  # conflicts spent on dropping a literal from a core, and how large a core is looked at
 MOST_DOUBTS = 400
+MOST_LEVEL = 20  # how often what was set aside is looked at more closely
 
 BUILT, IMPOSSIBLE, DOUBTFUL = "built", "impossible", "doubtful"
 
@@ -145,10 +146,10 @@ class Cores:
                 if any(-a in shy for a in core if a not in own):
                     shy = []
                     continue
-                if any(-a in self._doubts for a in core):
+                if any(-a in self._doubts for a in core) and self.theory is not None and self.theory.level < MOST_LEVEL:
                     self._look_closer()
                     continue
-                if any(-a in self._lasting for a in core):
+                if any(-a in (*self._doubts, *self._lasting) for a in core):
                     self.ended = DOUBTFUL
                     return
                 for _ in self._raise(core):
@@ -197,6 +198,9 @@ class Cores:
         (self._lasting if verdict.lasting else self._doubts).append(doubt)
         if len(self._doubts) >= MOST_DOUBTS:
             self._look_closer()
+            if self.theory is not None and self.theory.level > MOST_LEVEL:
+                self.ended = DOUBTFUL
+                return True
         return False
 
     def _look_closer(self) -> None:

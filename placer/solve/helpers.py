@@ -53,7 +53,9 @@ class Helpers:
         """Literals that say that as few help as a conflict has it.
 
         Where it allows all that there are: None of what is said ``for_good``, for what more would do is not known, and
-        else nothing.
+        else nothing. Nor is anything said where an empty strip has no more holes than it needs: none ever helps.
         """
+        if not self.given:
+            return []
         lits = ((self.of.get(n, []), j) for n, j in sorted(conflict.unhelped))
         return [-of[j] if j < len(of) else None for of, j in lits if for_good or j < len(of)]

@@ -17,7 +17,7 @@ import networkx as nx
 from placer.solve.chains import chains
 from placer.solve.claims import Answer, Claim, Copies, Pin, Spare, connected, joined, only, pieces, without_pin
 from placer.solve.cluster import Clusters
-from placer.solve.cores import Verdict
+from placer.solve.cores import MOST_LEVEL, Verdict
 from placer.solve.frame import LONG, Frame, Stopped, half_turn, turns_upside_down
 from placer.solve.legal import is_legal
 from placer.solve.pool import Pool
@@ -199,7 +199,7 @@ class SharingTheory:
         if self._forbidden(claim) or any(self._refuted_whole(piece) for piece in self._pieces(claim, near)):
             return Answer(False)
         steps, work = LEVELS[min(level, len(LEVELS) - 1)]
-        return self.clusters.ask(claim, steps, work * 4 ** max(0, level - len(LEVELS) + 1))
+        return self.clusters.ask(claim, steps, work * 4 ** max(0, min(level, MOST_LEVEL) - len(LEVELS) + 1))
 
     def _pieces(self, claim: Claim, near: Collection[int] | None) -> Iterator[Claim]:
         for size in PIECES:

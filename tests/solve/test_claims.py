@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from dataclasses import replace
 
@@ -14,8 +15,9 @@ from placer.solve.claims import Answer, Claim, Copies, Spare
 from placer.solve.frame import frame, pick_anchor
 from placer.solve.problem import Problem, build
 from placer.solve.proposal import Proposal
+from placer.solve.prover import Prover
 from placer.solve.sharing import SharingTheory
-from tests.solve.cases import board_of, package
+from tests.solve.cases import board_of, case, package
 
 BEADS = TwoLead((1, 2), (), 2.0, 2.0)
 
@@ -91,3 +93,17 @@ def test_clusters_that_were_not_looked_at_are_not_left_out_of_the_count(monkeypa
     assert not verdict.refuted
     assert verdict.asserted is not None
     assert verdict.places is None
+
+
+def test_where_no_empty_strip_ever_helps_a_proof_ends() -> None:
+    """Strips of two holes: what a net of three pins lacks there no empty strip gives, however often that is said."""
+    drawn, truth = case("uncut", 607)
+    assert max(len(strip.holes) for strip in drawn.board.strips) == 2
+    proof = Prover(build(drawn.circuit, drawn.board, drawn.options), 0, lambda: False)
+    for _ in range(100):
+        finding = proof.advance(1.0, math.inf)
+        if finding.ended:
+            break
+    assert finding.ended
+    assert finding.impossible or truth.cost is not None
+    assert truth.cost is None or finding.bound <= truth.cost
