@@ -11,7 +11,10 @@ import numpy as np
 
 from placer.solve import kernel, layout
 from placer.solve.arrays import Arrays, Places
+from placer.solve.kinds import kinds_of
 from placer.solve.layout import Floats, Ints
+from placer.solve.lineup import CHUNK as REBUILD_CHUNK
+from placer.solve.lineup import Lineup, can_line_up
 from placer.solve.problem import Problem
 from placer.solve.tighten import leads_area, tighten
 
@@ -21,20 +24,12 @@ CHUNK = 6000  # proposals between looks at the clock; some tens of milliseconds
 T_HOT, T_COLD = 0.8, 0.1
 SEARCH_LENGTH = 0.02  # weight of a step of wire against a jumper of 1
 POLISH_COLD = 0.03
-# Temperature at which a run begins again from the best state (0: from a fresh start, hot), and its length in units of
-# so many proposals an item: no one kind is best for all circuits. Some are lenient: see :meth:`Annealer.resume`.
-# Where strips may be severed, what a run comes to is settled while it is hot: there, all begin afresh.
-RUNS_UNCUT = (
-    (0.0, 1, False),
-    (0.5, 2, True),
-    (0.0, 1, False),
-    (0.35, 2, False),
-    (0.0, 6, True),
-    (0.5, 2, False),
-)
-RUNS_CUT = ((0.0, 1, False), (0.0, 1, False), (0.0, 1, True))
 RUN_PROPOSALS_AN_ITEM = 20_000
 LONGEST_RUN = 4_000_000
+# What a run comes to on lines is rebuilt, for longer each time, and then settles.
+REBUILD_HOT, REBUILD_COLD = 0.4, 0.1
+ROUNDS_AN_ITEM, MOST_ROUNDS_AN_ITEM = 300, 2_400
+SETTLE_PROPOSALS_AN_ITEM, SETTLE_HOT = 1_500, 0.15
 # The first state of all is mended with penalties that grow by and by, jumpers and cuts counting little.
 MENDINGS, MENDING, MEND_TRIES = 4, 24, 400  # how often, chunks, places for an item that is in the way
 MEND_HOT, MEND_COLD = 0.35, 0.1
@@ -85,7 +80,10 @@ class Annealer:
         self.penalty = 1.0
         self.runs = 0
         p = arrays.problem
-        self._kinds = RUNS_CUT if any(map(p.severable, range(len(p.slen)))) else RUNS_UNCUT
+        self._lined = can_line_up(p)
+        self._lineup: Lineup | None = None
+        self._rounds = ROUNDS_AN_ITEM * len(p.items)
+        self._kinds = kinds_of(p, lined=self._lined)
         self._search: Iterator[Found | None] | None = None
         self._stop_cost = -1.0
         self._best: Found | None = None
@@ -257,10 +255,46 @@ class Annealer:
                 yield None
             if state is None:
                 continue
-            length_here = self._fitted(unit * length)
+            last: Found | None = None
+            length_here = self._fitted(round(unit * length))
             for found in self._chunks(state, length_here, hot if again else T_HOT, lenient=lenient):
                 self._note(found)
                 yield found
+                last = found or last
+            for found in self._rebuilt(last) if self._lined and last is not None else ():
+                self._note(found)
+                yield found
+
+    def _rebuilt(self, start: Found) -> Iterator[Found | None]:
+        """Take a few items away and put them back, in the order in which all stand along the strips."""
+        self._lineup = self._lineup or Lineup(self.arrays.problem)
+        n = self.arrays.n_items
+        rounds = self._fitted(self._rounds * CHUNK // REBUILD_CHUNK) * REBUILD_CHUNK // CHUNK
+        self._rounds = min(MOST_ROUNDS_AN_ITEM * n, 2 * self._rounds)
+        best = start
+        for places in self._lineup.rebuilt(start.places, rounds, REBUILD_HOT, REBUILD_COLD, self._seed):
+            if self.stopped():
+                return
+            found = None if places is None else self._as_found(places)
+            if found is not None and found.cost < best.cost - 1e-9:
+                best = found
+                yield found
+                if self._refused or found.cost <= self._stop_cost + 1e-9:
+                    return
+            else:
+                yield None
+        state = self.resume(best.places)
+        if state is not None:
+            yield from self._chunks(state, SETTLE_PROPOSALS_AN_ITEM * n, SETTLE_HOT, T_COLD, penalty=STRICT)
+
+    def _as_found(self, places: Places) -> Found | None:
+        """Places as a legal state; None where they are none."""
+        state = self.resume(places)
+        if state is None or state[1][list(PENALTIES)].max() > 0.5:
+            return None
+        f = state[1]
+        cost = f[layout.JUMPERS] * self.base[layout.JUMPERS] + f[layout.CUTS] * self.base[layout.CUTS]
+        return Found(float(cost), float(f[layout.LENGTH]), places)
 
     def _fitted(self, proposals: int) -> int:
         """About so many proposals, such that the last run of all ends cold when the time is up."""

@@ -81,7 +81,7 @@ def get_ready(
     judge: Judge,
     on_progress: OnProgress,
     stop: threading.Event,
-    parts: warm.Parts = warm.STRIPS,
+    parts: warm.Parts,
 ) -> FirstPlan:
     """Have the search compiled before its clock starts; where that takes long, make a first plan meanwhile.
 
@@ -109,7 +109,7 @@ def _compile_beside(
     many = (os.cpu_count() or 1) > 2
     now, later = (parts, ()) if many else (parts[:1], parts[1:])
     running = [_compiler(part) for part in now]
-    with _Maker(first.store.problem, request.seed, able=parts == warm.STRIPS) as maker:
+    with _Maker(first.store.problem, request.seed, able=parts != warm.PADS) as maker:
         tell()
         while not stop.is_set():
             if later and (not maker.busy or time.monotonic() - began > PATIENCE or not any(map(_works, running))):

@@ -23,11 +23,13 @@ from placer.solve.assemble import assemble, places_of, solve_info
 from placer.solve.beside import Beside
 from placer.solve.cold import get_ready
 from placer.solve.errands import Errand, wait_for_one
+from placer.solve.lineup import can_line_up
 from placer.solve.problem import build
 from placer.solve.prover import Finding, Task
 from placer.solve.room import shortage
 from placer.solve.store import Store
 from placer.solve.turns import ERRAND_ROUNDS, STARTING, Turns, first_proposals, is_huge, is_large, is_small
+from placer.solve.warm import LINES, STRIPS
 from placer.solve.wiring import wire
 
 SEARCH_SHARE = 0.92  # of the time; the rest is for polishing
@@ -62,7 +64,7 @@ def solve(
     if missing:
         return Outcome(None, missing, proved_impossible=True)
     stop = stop or threading.Event()
-    first = get_ready(problem, request, judge, on_progress, stop)
+    first = get_ready(problem, request, judge, on_progress, stop, LINES if can_line_up(problem) else STRIPS)
     store = Store(problem, judge, first.shown(on_progress))
     return first.or_better(request, store, _Run(request, store, stop).outcome())
 

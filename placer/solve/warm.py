@@ -29,6 +29,8 @@ from placer.solve.problem import build
 Parts = tuple[str, ...]
 STRIPS: Parts = ("search", "proof")
 """What the search needs on a board of strips."""
+LINES: Parts = (*STRIPS, "lines")
+"""What it needs where they are lines that may be cut."""
 PADS: Parts = ("pads",)
 """What it needs on a board that allows bridges."""
 
@@ -130,6 +132,15 @@ def _proof() -> None:
     list(Annealer(arrays, 1, _never).tighten_from(arrays.empty(), places, 0))
 
 
+def _lines() -> None:
+    from placer.solve.lineup import Lineup
+
+    circuit, board = _small()
+    problem = build(circuit, board, Options())
+    places = tuple((0, int(item.ways[0][0])) for item in problem.items)
+    list(Lineup(problem).rebuilt(places, 1, 0.1, 0.1, lambda: 0))
+
+
 def _pads() -> None:
     from placer.solve.padview import PadView, virtual_board
 
@@ -139,7 +150,7 @@ def _pads() -> None:
     view.fresh(Annealer(view.arrays, 0, _never), 25, 0.0)
 
 
-_PARTS: dict[str, Callable[[], None]] = {"search": _search, "proof": _proof, "pads": _pads}
+_PARTS: dict[str, Callable[[], None]] = {"search": _search, "proof": _proof, "lines": _lines, "pads": _pads}
 
 
 if __name__ == "__main__":

@@ -9,7 +9,7 @@ from placer.check.judge import judge
 from placer.plan.model import Score
 from placer.solve.api import Outcome, Progress, Request
 from placer.solve.run import solve
-from tests.bench.boards import Case, made_case
+from tests.bench.boards import KINDS, Case, made_case
 from tests.bench.record import Recorder, Run
 
 METHOD = "engine"
@@ -18,8 +18,9 @@ METHOD = "engine"
 @cache
 def warm_up() -> None:
     """Compile before any clock runs: a user waits for that once, after installing."""
-    case = made_case(10, 1, "five-hole")
-    solve(Request(case.circuit, case.board, case.options, seconds=0.5, effort=1), lambda plan: judge(plan).faults)
+    for kind in KINDS:
+        case = made_case(10, 1, kind)
+        solve(Request(case.circuit, case.board, case.options, seconds=0.5, effort=1), lambda plan: judge(plan).faults)
 
 
 def search(recorder: Recorder, workers: int, *, until_first: bool = False) -> Outcome:

@@ -1,0 +1,58 @@
+"""Where each table of the search by order lies: indices into its flat arrays, as in :mod:`placer.solve.layout`.
+
+``w`` is the world and ``s`` the state; the first entries of ``w`` say where each table starts in the one or the other.
+A *form* is a way for one item to lie; a *group* are its pins on one line. A *key* says where in the order of all items
+an item is: of two that meet, the one with the smaller key stands before the other.
+:mod:`placer.solve.lineup` lays the tables out.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import numpy.typing as npt
+
+Bytes = npt.NDArray[np.int8]
+
+KEYS = 4096  # to a column
+NEVER = -99  # a distance: the two do not meet
+
+# Header of ``w``: sizes and strides, then the start of each table in ``w`` and in ``s``.
+# fmt: off
+(
+    N_ITEMS, N_LINES, N_HOLES, GAP, N_NETS, NET_W, REACH, N_CLASSES,
+) = range(8)
+(
+    ITEM_FORM, ITEM_PINS, ITEM_NET, NET_PIN, PIN_ITEM, PIN_K, FORM, PIN_LINE, GROUP, GROUP_NET, GROUP_FREE, COVER,
+    JOINED, SHUT, FIRST, LAST, CLASS,
+) = range(8, 25)
+(
+    ORDER, LIES, LINE, KEY, COLUMN, NEW_KEY, COUNT, ROW_ITEM, ROW_KEY, ROW_FIRST, ROW_LAST, SEGMENTS, TRACK, SKYLINE,
+    MOVED, OLD_LIES, OLD_LINE, OLD_KEY, AWAY, TURN,
+) = range(25, 45)
+HEADER = 45
+# fmt: on
+# Of a form: its class of shapes, and how many and where in their table: its groups, the lines that only its body
+# covers, nets that it joins from line to line, and nets with a segment within that no wire can reach.
+FORM_W = 9
+F_CLASS, F_GROUPS, F_GROUP, F_COVERS, F_COVER, F_JOINED, F_JOINS, F_SHUT, F_SHUTS = range(FORM_W)
+# Of a group: its line (from that of the first pin), how many pins; columns from the leftmost pin of the form: the first
+# and the last that it takes with pins or body, the first and the last pin; changes of net within; free holes from its
+# first pin to the first of another net; where its nets are, and the free holes before each pin, one for a cut left out.
+GROUP_W = 9
+G_LINE, G_PINS, G_FROM, G_TO, G_FIRST, G_LAST, G_INNER, G_OWN, G_NET = range(GROUP_W)
+# Of a class of shapes: lines from that of the first pin, and how far what comes after must keep off at most.
+CLASS_W = 3
+C_LOW, C_HIGH, C_FAR = range(CLASS_W)
+# Of a line while all are put in columns: the last column taken, the last pin's and its net, free holes of the segment
+# so far, and those after it that are nobody's yet.
+TRACK_W = 5
+T_TAKEN, T_PIN, T_NET, T_FREE, T_AFTER = range(TRACK_W)
+# Of an item in the order, while all are put in columns: its lines, how far all up to it reach, class, column, line.
+SKY_W = 6
+S_LOW, S_HIGH, S_FAR, S_CLASS, S_COLUMN, S_LINE = range(SKY_W)
+# The first entries of ``s``: segments in all, lines in use, segments joined inside items, columns that the order is too
+# long, and segments without a hole for the wire that they need.
+TOTAL, USED, INSIDE, EXCESS, STARVED = range(5)
+STATE_HEADER = 5
+# Weights: of a jumper, a cut, a column too many and a segment that starves.
+W_JUMPER, W_CUT, W_EXCESS, W_STARVED = range(4)
