@@ -27,7 +27,7 @@ POLISH_COLD = 0.03
 RUN_PROPOSALS_AN_ITEM = 20_000
 LONGEST_RUN = 4_000_000
 # What a run comes to on lines is rebuilt, for longer each time, and then settles.
-REBUILD_HOT, REBUILD_COLD = 0.4, 0.1
+REBUILD_HOT, REBUILD_COLD = 0.4, 0.15
 ROUNDS_AN_ITEM, MOST_ROUNDS_AN_ITEM = 300, 2_400
 SETTLE_PROPOSALS_AN_ITEM, SETTLE_HOT = 1_500, 0.15
 # The first state of all is mended with penalties that grow by and by, jumpers and cuts counting little.
