@@ -5,20 +5,18 @@ from __future__ import annotations
 import itertools
 import time
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
 
 import numpy as np
 
 from placer.solve import kernel, layout
 from placer.solve.arrays import Arrays, Places
+from placer.solve.found import Found
 from placer.solve.kinds import kinds_of
 from placer.solve.layout import Floats, Ints
 from placer.solve.lineup import CHUNK as REBUILD_CHUNK
-from placer.solve.lineup import Lineup, can_line_up
 from placer.solve.problem import Problem
+from placer.solve.rebuilder import Rebuilder, State
 from placer.solve.tighten import leads_area, tighten
-
-State = tuple[Ints, Floats]
 
 CHUNK = 6000  # proposals between looks at the clock; some tens of milliseconds
 T_HOT, T_COLD = 0.8, 0.1
@@ -26,8 +24,7 @@ SEARCH_LENGTH = 0.02  # weight of a step of wire against a jumper of 1
 POLISH_COLD = 0.03
 RUN_PROPOSALS_AN_ITEM = 20_000
 LONGEST_RUN = 4_000_000
-# What a run comes to on lines is rebuilt, for longer each time, and then settles.
-REBUILD_HOT, REBUILD_COLD = 0.4, 0.15
+# What a run comes to is rebuilt, for longer each time, and then settles.
 ROUNDS_AN_ITEM, MOST_ROUNDS_AN_ITEM = 300, 2_400
 SETTLE_PROPOSALS_AN_ITEM, SETTLE_HOT = 1_500, 0.15
 # The first state of all is mended with penalties that grow by and by, jumpers and cuts counting little.
@@ -47,15 +44,6 @@ MOST_PROPOSALS_A_SECOND = 1_300_000
 def proposals_a_second(p: Problem) -> int:
     """About how many moves of the local search take as long as a second of the proof's work."""
     return round(MOST_PROPOSALS_A_SECOND / (1 + len(p.items) / ITEMS_AT_HALF_SPEED))
-
-
-@dataclass(frozen=True)
-class Found:
-    """A legal state: its cost in jumpers and cuts, and its places."""
-
-    cost: float
-    length: float
-    places: Places
 
 
 TIGHT_HOT, TIGHT_COLD = 0.3, 0.02
@@ -80,10 +68,7 @@ class Annealer:
         self.penalty = 1.0
         self.runs = 0
         p = arrays.problem
-        self._lined = can_line_up(p)
-        self._lineup: Lineup | None = None
         self._rounds = ROUNDS_AN_ITEM * len(p.items)
-        self._kinds = kinds_of(p, lined=self._lined)
         self._search: Iterator[Found | None] | None = None
         self._stop_cost = -1.0
         self._best: Found | None = None
@@ -94,6 +79,8 @@ class Annealer:
         self.base = np.zeros(layout.OLD_TOTALS)
         self.base[layout.JUMPERS], self.base[layout.CUTS] = options.jumper_cost, options.cut_cost
         self.base[layout.LENGTH], self.base[layout.RAISED] = SEARCH_LENGTH, 1e-3
+        self._rebuilder = Rebuilder(arrays, self.resume, self.weights(STRICT), PENALTIES)
+        self._kinds = kinds_of(p, lined=self._rebuilder.lined)
 
     def _seed(self) -> int:
         return int(self.rng.integers(2**31))
@@ -245,7 +232,7 @@ class Annealer:
                 for found in self._first(lenient=turn % 2 == 1):
                     self._note(found)
                     yield found
-            hot, length, lenient = self._kinds[turn % len(self._kinds)]
+            hot, length, lenient, then = self._kinds[turn % len(self._kinds)]
             best = self._best
             again = best is not None and hot > 0
             state = (
@@ -261,40 +248,26 @@ class Annealer:
                 self._note(found)
                 yield found
                 last = found or last
-            for found in self._rebuilt(last) if self._lined and last is not None else ():
+            for found in self._rebuilt(last) if then and last is not None else ():
                 self._note(found)
                 yield found
 
     def _rebuilt(self, start: Found) -> Iterator[Found | None]:
-        """Take a few items away and put them back, in the order in which all stand along the strips."""
-        self._lineup = self._lineup or Lineup(self.arrays.problem)
-        n = self.arrays.n_items
-        rounds = self._fitted(self._rounds * CHUNK // REBUILD_CHUNK) * REBUILD_CHUNK // CHUNK
+        """Take a few items away and put them back, for longer each time; then let the whole settle."""
+        n, best = self.arrays.n_items, start
+        chunks = self._fitted(self._rounds * CHUNK // REBUILD_CHUNK) // CHUNK
         self._rounds = min(MOST_ROUNDS_AN_ITEM * n, 2 * self._rounds)
-        best = start
-        for places in self._lineup.rebuilt(start.places, rounds, REBUILD_HOT, REBUILD_COLD, self._seed):
+        for found in self._rebuilder.chunks(start, chunks, self._seed, lambda: self._stop_cost):
             if self.stopped():
                 return
-            found = None if places is None else self._as_found(places)
-            if found is not None and found.cost < best.cost - 1e-9:
+            yield found
+            if found is not None:
                 best = found
-                yield found
                 if self._refused or found.cost <= self._stop_cost + 1e-9:
                     return
-            else:
-                yield None
         state = self.resume(best.places)
         if state is not None:
             yield from self._chunks(state, SETTLE_PROPOSALS_AN_ITEM * n, SETTLE_HOT, T_COLD, penalty=STRICT)
-
-    def _as_found(self, places: Places) -> Found | None:
-        """Places as a legal state; None where they are none."""
-        state = self.resume(places)
-        if state is None or state[1][list(PENALTIES)].max() > 0.5:
-            return None
-        f = state[1]
-        cost = f[layout.JUMPERS] * self.base[layout.JUMPERS] + f[layout.CUTS] * self.base[layout.CUTS]
-        return Found(float(cost), float(f[layout.LENGTH]), places)
 
     def _fitted(self, proposals: int) -> int:
         """About so many proposals, such that the last run of all ends cold when the time is up."""

@@ -146,8 +146,7 @@ class Cores:
                 if any(-a in shy for a in core if a not in own):
                     shy = []
                     continue
-                if any(-a in self._doubts for a in core) and self.theory is not None and self.theory.level < MOST_LEVEL:
-                    self._look_closer()
+                if any(-a in self._doubts for a in core) and self._look_closer():
                     continue
                 if any(-a in (*self._doubts, *self._lasting) for a in core):
                     self.ended = DOUBTFUL
@@ -196,20 +195,22 @@ class Cores:
         doubt = self.model.sat.new()
         self.model.forbid(verdict.asserted, unless=doubt)
         (self._lasting if verdict.lasting else self._doubts).append(doubt)
-        if len(self._doubts) >= MOST_DOUBTS:
-            self._look_closer()
-            if self.theory is not None and self.theory.level > MOST_LEVEL:
-                self.ended = DOUBTFUL
-                return True
-        return False
+        if len(self._doubts) >= MOST_DOUBTS and not self._look_closer():
+            self.ended = DOUBTFUL
+        return self.ended is not None
 
-    def _look_closer(self) -> None:
-        """Nothing else is left at this cost: what has been set aside is proposed again, and looked at more closely."""
-        assert self.theory is not None  # noqa: S101 - it has doubted
+    def _look_closer(self) -> bool:
+        """Nothing else is left at this cost: what has been set aside is proposed again, and looked at more closely.
+
+        False where nobody looks any closer.
+        """
+        if self.theory is None or self.theory.level >= MOST_LEVEL:
+            return False
         self.theory.level += 1
         for doubt in self._doubts:
             self.model.sat.add([doubt])
         self._doubts.clear()
+        return True
 
     def _raise(self, core: list[int]) -> Iterator[None]:
         """One of the core is paid: raise the bound, and count the rest."""

@@ -15,10 +15,11 @@ import numpy as np
 
 from placer.boards.model import Board, CutRule
 from placer.plan.model import Options
-from placer.solve.anneal import Annealer, State
+from placer.solve.anneal import Annealer
 from placer.solve.arrays import Arrays, Places
 from placer.solve.layout import ANCHOR, OLD_TOTALS, OVERLAPS, SHAPE, SHORTS, WISHES, Ints
 from placer.solve.problem import Problem, build
+from placer.solve.rebuilder import State
 from placer.solve.spans import anneal_spans
 
 RUN = 8  # pads in a row that count as one strip; what the moves of the search take for "near"

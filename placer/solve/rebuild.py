@@ -112,7 +112,7 @@ def choose(w: Ints, s: Ints, count: int) -> int:
     first = draw(w[N_ITEMS])
     s[w[MOVED]] = first
     s[w[AWAY] + first] = 1
-    n = 1
+    n = min(1, count)  # no literal: `draw` would be compiled for it too
     for _ in range(20 * count):
         if n == count:
             break
@@ -148,7 +148,7 @@ def arrange(w: Ints, s: Ints, n: int) -> None:
     for t in range(n):
         i = s[w[MOVED] + t]
         pins = w[w[ITEM_PINS] + i]
-        turn = draw(KEYS) - (KEYS * pins if pins >= LARGE else 0)
+        turn = int(KEYS * chance()) - (KEYS * pins if pins >= LARGE else 0)
         at = t
         while at > 0 and s[w[TURN] + at - 1] > turn:
             s[w[TURN] + at], s[w[MOVED] + at] = s[w[TURN] + at - 1], s[w[MOVED] + at - 1]
@@ -186,7 +186,7 @@ def put_back(w: Ints, s: Ints, weight: Floats, i: int) -> bool:
                 for side in range(2):
                     if chance() < LEFT_OUT:
                         continue
-                    close = s[w[KEY] + j] + (1 + draw(CLOSE)) * (1 if side == 1 else -1)
+                    close = s[w[KEY] + j] + (1 + int(CLOSE * chance())) * (1 if side == 1 else -1)
                     found = price(w, s, weight, f, own, close, least) + 0.01 * chance()
                     if found < least:
                         least = found
@@ -231,7 +231,7 @@ def search(
         temperature = hot * (cold / hot) ** (r / rounds)
         most = now - temperature * math.log(chance() + 1e-300)
         most += weight[W_EXCESS] * s[EXCESS] + weight[W_STARVED] * s[STARVED]
-        moved = choose(w, s, LEAST_TAKEN + draw(MOST_TAKEN - LEAST_TAKEN + 1))
+        moved = choose(w, s, LEAST_TAKEN + int(chance() * (MOST_TAKEN - LEAST_TAKEN + 1)))
         arrange(w, s, moved)
         for t in range(moved):
             i = s[w[MOVED] + t]

@@ -16,13 +16,14 @@ from typing import Any
 from placer.errors import Diagnostic, PlacerError
 from placer.plan.model import Plan
 from placer.solve import bridging
-from placer.solve.anneal import Annealer, Found, proposals_a_second
+from placer.solve.anneal import Annealer, proposals_a_second
 from placer.solve.api import Judge, Outcome, Progress, Request
 from placer.solve.arrays import Arrays
 from placer.solve.assemble import assemble, places_of, solve_info
 from placer.solve.beside import Beside
 from placer.solve.cold import get_ready
 from placer.solve.errands import Errand, wait_for_one
+from placer.solve.found import Found
 from placer.solve.lineup import can_line_up
 from placer.solve.problem import build
 from placer.solve.prover import Finding, Task

@@ -146,8 +146,9 @@ class SharingTheory:
         """
         most: dict[Spare, dict[int, tuple[int, Claim]]] = {}  # cluster -> holes to spare there, and why no more
         for whole in sorted(self._spare(proposal)):
-            parts = [c for c, (claim, _) in enumerate(built) if self._own(whole.net, claim)]
-            if len(parts) < 2:
+            own = [len(self._own(whole.net, claim)) for claim, _ in built]
+            parts = [c for c, pins in enumerate(own) if pins]
+            if len(parts) < 2 or sum(own) < whole.pins:  # or some of it was left out
                 continue
             most[whole] = {}
             for c in parts:

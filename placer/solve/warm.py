@@ -15,6 +15,8 @@ from importlib.metadata import version
 from pathlib import Path
 from typing import IO
 
+import numpy as np
+
 from placer.boards.model import Board, Hole, Strip
 from placer.circuit.model import Circuit, Net, Part, PinRef
 from placer.packages.model import Package, TwoLead
@@ -25,6 +27,7 @@ from placer.solve.arrays import Arrays
 from placer.solve.child import end_with_parent
 from placer.solve.compiled import UNCOMPILED, cache_folder
 from placer.solve.problem import build
+from placer.solve.putback import put_back
 
 Parts = tuple[str, ...]
 STRIPS: Parts = ("search", "proof")
@@ -115,6 +118,8 @@ def _search() -> None:
     assert state is not None  # noqa: S101 - the two parts fit
     kernel.mend(arrays.world, *state, 1, annealer.weights(1.0), 0, force=False)
     annealer.advance(1, -1.0)
+    weights, kept = annealer.weights(1.0), np.zeros(2, np.int64)
+    put_back(arrays.world, *state, 1, 0.1, 0.1, weights, 0, kept, kept.copy(), np.array([1e18, 1e18, 1e18]), -1.0)
     for found in annealer.run(state, 1):
         list(annealer.polish(found.places, 1, 0.1, 0.1))
 

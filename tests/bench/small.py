@@ -19,8 +19,9 @@ import pytest
 
 from tests.solve.agree import EFFORTS, claims_are_true
 from tests.solve.brute import Answer
-from tests.solve.cases import DRAWS, Case, case
+from tests.solve.cases import Case
 from tests.solve.engine import answer_of, short_polish
+from tests.solve.kinds import DRAWS, case
 
 OPTIMUM, MISSED, NONE, FALSE = "optimum", "missed", "no plan exists", "false claim"
 

@@ -16,7 +16,7 @@ from tests.bench import annealing, exact, relaxed
 from tests.bench.boards import Case
 from tests.bench.plainmodel import NotStatedError, PlainModel, pieces
 from tests.solve.brute import Answer
-from tests.solve.cases import case
+from tests.solve.kinds import case
 
 SECONDS = 30.0
 STATED = {"uncut": (1, 2, 3, 5, 6, 7, 8), "at-hole": range(5), "knife": range(5), "rails mixed": range(4)}

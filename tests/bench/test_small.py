@@ -7,8 +7,8 @@ from dataclasses import replace
 import pytest
 
 from tests.bench.small import FALSE, MISSED, NONE, OPTIMUM, Small, compare, failed, main, table
-from tests.solve.cases import case
 from tests.solve.engine import short_polish
+from tests.solve.kinds import case
 
 FOUND = [
     Small("uncut-0", "uncut", OPTIMUM, 3, 2.0, 2.0, 2.0, False),

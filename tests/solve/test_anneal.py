@@ -16,8 +16,9 @@ from placer.solve.arrays import Arrays
 from placer.solve.problem import build
 from tests.bench.boards import made_case
 from tests.solve.agree import agree
-from tests.solve.cases import board_of, case, package
+from tests.solve.cases import board_of, package
 from tests.solve.engine import short_polish
+from tests.solve.kinds import case
 
 PAD = package("pad", Flying(), 1)
 LARGE = package("large", Rigid(((0, 0), (0, 1), (0, 2), (0, 3)), None), 4)

@@ -16,7 +16,7 @@ from placer.solve.problem import build
 from placer.solve.prover import Prover
 from placer.solve.room import shortage
 from placer.solve.wiring import wire
-from tests.solve.cases import DRAWS, case
+from tests.solve.kinds import DRAWS, case
 
 COUNT = int(os.environ.get("PLACER_CASES", "0")) or 12
 PORTIONS, PORTION = 4, 1.0  # of about so many seconds of work

@@ -17,7 +17,8 @@ from placer.solve.problem import Problem, build
 from placer.solve.proposal import Proposal
 from placer.solve.prover import Prover
 from placer.solve.sharing import SharingTheory
-from tests.solve.cases import board_of, case, package
+from tests.solve.cases import board_of, package
+from tests.solve.kinds import case
 
 BEADS = TwoLead((1, 2), (), 2.0, 2.0)
 

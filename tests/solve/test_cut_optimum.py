@@ -14,8 +14,8 @@ import pytest
 from placer.plan.model import Plan
 from tests.solve.agree import agree
 from tests.solve.brute import optimum
-from tests.solve.cases import KINDS, case, shows
 from tests.solve.engine import short_polish
+from tests.solve.kinds import KINDS, case, shows
 
 COUNT = int(os.environ.get("PLACER_CASES", "0")) or 42
 FEW, MORE = (2, 3, 5, 7), (3, 5, 7)

@@ -17,8 +17,8 @@ from placer.solve import run, turns
 from placer.solve.api import Request
 from placer.solve.prover import Finding
 from tests.bench.boards import made_case
-from tests.solve.cases import case
 from tests.solve.engine import answer_of, faults, short_polish
+from tests.solve.kinds import case
 
 
 def hive_bell() -> Circuit:

@@ -16,7 +16,8 @@ from placer.solve.claims import Claim, Pin, Spare
 from placer.solve.cluster import Clusters
 from placer.solve.problem import Problem, build
 from placer.solve.touching import touches
-from tests.solve.cases import any_circuit, board_of, case
+from tests.solve.cases import any_circuit, board_of
+from tests.solve.kinds import case
 
 SEEDS = range(40)
 MOST = 60_000  # ways to put the parts of a claim that are tried one by one

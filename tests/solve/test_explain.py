@@ -25,8 +25,9 @@ from placer.solve.explain import explain
 from placer.solve.problem import build
 from placer.solve.reasons import COUNTING, ELSEWHERE, LOCAL, Explanation, Fact, Reason
 from tests.solve import brute
-from tests.solve.cases import Case, any_circuit, board_of, case
+from tests.solve.cases import Case, any_circuit, board_of
 from tests.solve.engine import answer_of, faults, short_polish
+from tests.solve.kinds import case
 from tests.solve.poses import Pose
 from tests.solve.wires import TooLargeError
 

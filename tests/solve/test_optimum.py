@@ -11,8 +11,8 @@ import os
 import pytest
 
 from tests.solve.agree import agree
-from tests.solve.cases import case
 from tests.solve.engine import short_polish
+from tests.solve.kinds import case
 
 COUNT = int(os.environ.get("PLACER_CASES", "0"))
 UNCUT = range(COUNT or 110)

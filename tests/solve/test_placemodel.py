@@ -27,8 +27,9 @@ from placer.solve.prover import Prover, Task, theory_of
 from placer.solve.wiring import wire
 from tests.bench.boards import made_case
 from tests.solve.brute import Answer, optimum
-from tests.solve.cases import board_of, case, package
+from tests.solve.cases import board_of, package
 from tests.solve.engine import faults
+from tests.solve.kinds import case
 from tests.solve.wires import TooLargeError
 from tests.solve.wishing import wishful
 

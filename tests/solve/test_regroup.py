@@ -6,10 +6,11 @@ from collections.abc import Iterator
 
 import pytest
 
-from placer.solve.anneal import Annealer, Found
+from placer.solve.anneal import Annealer
 from placer.solve.arrays import Arrays, Places
 from placer.solve.assemble import assemble, solve_info
 from placer.solve.cores import DOUBTFUL, Cores
+from placer.solve.found import Found
 from placer.solve.frame import frame, pick_anchor
 from placer.solve.near import strips_of_pins
 from placer.solve.prices import Prices

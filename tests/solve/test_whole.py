@@ -20,8 +20,9 @@ from placer.solve.standing import lines_of
 from placer.solve.wiring import wire
 from tests.bench.boards import made_case
 from tests.solve.brute import Answer
-from tests.solve.cases import KINDS, Case, case
+from tests.solve.cases import Case
 from tests.solve.engine import faults
+from tests.solve.kinds import KINDS, case
 from tests.solve.whole import Whole
 
 COUNT = int(os.environ.get("PLACER_CASES", "0")) or 14

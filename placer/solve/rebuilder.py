@@ -1,0 +1,75 @@
+"""What a run of annealing comes to is rebuilt: a few items are taken away and put back, as it suits the board.
+
+On lines that may be cut in the order in which all stand along them, on strips that are not cut place by place.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+
+import numpy as np
+
+from placer.solve import layout
+from placer.solve.arrays import Arrays, Places
+from placer.solve.found import Found
+from placer.solve.layout import Floats, Ints
+from placer.solve.lineup import CHUNK, Lineup, can_line_up
+from placer.solve.putback import put_back
+
+HOT, COLD = 0.4, 0.15
+
+State = tuple[Ints, Floats]
+
+
+class Rebuilder:
+    """The rounds of a stream. ``resume``: a state with every item at a given place, None where that cannot be.
+
+    ``penalties``: the terms that a legal state has none of; ``weights``: of all terms, while there is rebuilding.
+    """
+
+    def __init__(
+        self, arrays: Arrays, resume: Callable[[Places], State | None], weights: Floats, penalties: tuple[int, ...]
+    ) -> None:
+        self.arrays, self.resume, self.weights, self.penalties = arrays, resume, weights, penalties
+        self.lined = can_line_up(arrays.problem)
+        self._lineup: Lineup | None = None
+
+    def chunks(
+        self, start: Found, count: int, seed: Callable[[], int], stop_cost: Callable[[], float]
+    ) -> Iterator[Found | None]:
+        """So many chunks of rounds from a state on; after each a cheaper one than all before, or None."""
+        steps = self._in_order(start, count, seed) if self.lined else self._by_places(start, count, seed, stop_cost)
+        least = start.cost
+        for found in steps:
+            better = found is not None and found.cost < least - 1e-9
+            if found is not None and better:
+                least = found.cost
+            yield found if better else None
+
+    def _in_order(self, start: Found, count: int, seed: Callable[[], int]) -> Iterator[Found | None]:
+        self._lineup = self._lineup or Lineup(self.arrays.problem)
+        for places in self._lineup.rebuilt(start.places, count * CHUNK, HOT, COLD, seed):
+            yield None if places is None else self._as_found(places)
+
+    def _as_found(self, places: Places) -> Found | None:
+        """Places as a legal state; None where they are none."""
+        state = self.resume(places)
+        if state is None or state[1][list(self.penalties)].max() > 0.5:
+            return None
+        f, terms = state[1], [layout.JUMPERS, layout.CUTS]
+        return Found(float(f[terms] @ self.weights[terms]), float(f[layout.LENGTH]), places)
+
+    def _by_places(
+        self, start: Found, count: int, seed: Callable[[], int], stop_cost: Callable[[], float]
+    ) -> Iterator[Found | None]:
+        state, arrays = self.resume(start.places), self.arrays
+        if state is None or not arrays.world[layout.N_MOVABLE]:
+            return
+        shape, anchor = np.zeros(arrays.n_items, np.int64), np.zeros(arrays.n_items, np.int64)
+        best = np.array([1e18, 1e18, 1e18])
+        for c in range(count):
+            t0, t1 = (HOT * (COLD / HOT) ** (k / count) for k in (c, c + 1))
+            before = best[0]
+            put_back(arrays.world, *state, CHUNK, t0, t1, self.weights, seed(), shape, anchor, best, stop_cost())
+            better = best[0] < before
+            yield Found(float(best[0]), float(best[1]), arrays.places(shape, anchor)) if better else None
