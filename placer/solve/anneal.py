@@ -73,6 +73,7 @@ class Annealer:
         self._stop_cost = -1.0
         self._best: Found | None = None
         self._refused = False
+        self._no_plan: Found | None = None
         self._lenient = arrays.world.copy()
         self._lenient[layout.LENIENT] = 1
         options = arrays.problem.options
@@ -248,7 +249,9 @@ class Annealer:
                 self._note(found)
                 yield found
                 last = found or last
-            for found in self._rebuilt(last) if then and last is not None else ():
+            if not then or last is None or last is self._no_plan or last.cost <= self._stop_cost + 1e-9:
+                continue
+            for found in self._rebuilt(last):
                 self._note(found)
                 yield found
 
@@ -257,14 +260,18 @@ class Annealer:
         n, best = self.arrays.n_items, start
         chunks = self._fitted(self._rounds * CHUNK // REBUILD_CHUNK) // CHUNK
         self._rounds = min(MOST_ROUNDS_AN_ITEM * n, 2 * self._rounds)
+        self._refused = False
         for found in self._rebuilder.chunks(start, chunks, self._seed, lambda: self._stop_cost):
+            yield found
+            if self._refused:
+                self._rebuilder.refuse()
+                self._refused, best = False, start
+            elif found is not None:
+                best = found
+                if found.cost <= self._stop_cost + 1e-9:
+                    return
             if self.stopped():
                 return
-            yield found
-            if found is not None:
-                best = found
-                if self._refused or found.cost <= self._stop_cost + 1e-9:
-                    return
         state = self.resume(best.places)
         if state is not None:
             yield from self._chunks(state, SETTLE_PROPOSALS_AN_ITEM * n, SETTLE_HOT, T_COLD, penalty=STRICT)
@@ -289,7 +296,7 @@ class Annealer:
 
     def refuse(self, found: Found) -> None:
         """Take word that a state that was found is no plan after all."""
-        self._refused = True
+        self._refused, self._no_plan = True, found
         if self._best is found:
             self._best = None
 

@@ -11,7 +11,7 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
-Bytes = npt.NDArray[np.int8]
+Steps = npt.NDArray[np.int16]
 
 KEYS = 4096  # to a column
 NEVER = -99  # a distance: the two do not meet

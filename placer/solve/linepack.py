@@ -64,7 +64,7 @@ from placer.solve.linelayout import (
     T_TAKEN,
     TRACK,
     TRACK_W,
-    Bytes,
+    Steps,
 )
 
 
@@ -136,7 +136,7 @@ def follow(w: Ints, s: Ints, group: int, line: int, column: int) -> int:
 
 
 @inner
-def pack(w: Ints, far: Bytes, s: Ints, most: float) -> bool:
+def pack(w: Ints, far: Steps, s: Ints, most: float) -> bool:
     """Give each item its column, and a new key that tells the same order; ``EXCESS`` and ``STARVED`` of the whole.
 
     False, with nothing of use, once more than ``most`` columns too many are needed. ``far``: least columns from the
@@ -193,7 +193,8 @@ def pack(w: Ints, far: Bytes, s: Ints, most: float) -> bool:
     for line in range(w[N_LINES]):
         track = w[TRACK] + TRACK_W * line
         if s[track + T_PIN] >= 0:
-            free = s[track + T_FREE] + s[track + T_AFTER] + w[N_HOLES] - 1 - s[track + T_TAKEN]
+            beyond = max(0, w[N_HOLES] - 1 - s[track + T_TAKEN])
+            free = s[track + T_FREE] + s[track + T_AFTER] + beyond
             starved += in_need(w, s, s[track + T_NET], free)
     s[EXCESS], s[STARVED] = excess, starved
     return True

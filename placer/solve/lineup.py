@@ -40,6 +40,7 @@ class Lineup:
         lines = lines_of(p)
         assert lines is not None  # noqa: S101 - see above
         self.p, self.lines = p, lines
+        self.refused = False
         self.along = 1 - lines.axis
         self._line = p.hy - p.y0 if lines.axis else p.hx - p.x0
         self._column = p.hx - p.x0 if lines.axis else p.hy - p.y0
@@ -188,7 +189,7 @@ class Lineup:
             found[:, row] = longest[0], longest[-1]
         return found
 
-    def _distances(self, shapes: list[Shape]) -> tuple[int, at.Bytes]:
+    def _distances(self, shapes: list[Shape]) -> tuple[int, at.Steps]:
         """Least columns from the leftmost pin of a shape to that of another beyond it, for each distance of lines."""
         cells: list[tuple[int, int, int]] = []
         boxes: list[tuple[int, ...]] = []
@@ -208,7 +209,7 @@ class Lineup:
         extents = [self._extent(shape) for shape in shapes]
         reach = max(high for _, high in extents) - min(low for low, _ in extents)
         n = len(shapes)
-        far = np.full(n * n * (2 * reach + 1), at.NEVER, np.int8)
+        far = np.full(n * n * (2 * reach + 1), at.NEVER, np.int16)
         flat = [np.array(table, np.int64).reshape(-1) for table in (cells, boxes, starts, extents)]
         rebuild.measure(flat[0], flat[1], flat[2], flat[3], reach, far)
         return reach, far.reshape(n, n, -1)
@@ -248,7 +249,10 @@ class Lineup:
     def rebuilt(
         self, places: Places, rounds: int, hot: float, cold: float, seed: Callable[[], int]
     ) -> Iterator[Places | None]:
-        """Look for cheaper plans from a plan on; yields once for each chunk of rounds, a better one or None."""
+        """Look for cheaper plans from a plan on; yields once for each chunk of rounds, a better one or None.
+
+        Once ``refused`` is set what was found does not count, and others as dear are found again.
+        """
         state, weights = self.state(places), self.weights()
         kept = np.zeros(3 * len(self.p.items), np.int64)
         best = np.array([1e18])
@@ -258,6 +262,9 @@ class Lineup:
             before = best[0]
             rebuild.search(self.world, self.far, state, weights, CHUNK, t0, t1, seed(), kept, best)
             yield self.places(kept) if best[0] < before else None
+            if self.refused:
+                best[0] = 1e18
+                self.refused = False
             for term, weight in ((at.EXCESS, at.W_EXCESS), (at.STARVED, at.W_STARVED)):
                 if state[term]:
                     weights[weight] = min(MOST_WEIGHT, GROWTH * weights[weight])

@@ -51,7 +51,7 @@ from placer.solve.linelayout import (
     TURN,
     W_EXCESS,
     W_STARVED,
-    Bytes,
+    Steps,
 )
 from placer.solve.linepack import pack
 from placer.solve.linestate import cost, price, put, sort, take
@@ -68,7 +68,7 @@ CLOSE = 12  # keys from a partner at most
 
 
 @compiled
-def begin(world: Ints, distances: Bytes, state: Ints) -> None:
+def begin(world: Ints, distances: Steps, state: Ints) -> None:
     """Put all items where ``LIES``, ``LINE`` and ``KEY`` of an otherwise empty state say."""
     w, far, s = raw(world), raw(distances), raw(state)
     for i in range(w[N_ITEMS]):
@@ -79,7 +79,7 @@ def begin(world: Ints, distances: Bytes, state: Ints) -> None:
 
 
 @compiled
-def measure(cells: Ints, boxes: Ints, starts: Ints, extents: Ints, reach: int, far: Bytes) -> None:
+def measure(cells: Ints, boxes: Ints, starts: Ints, extents: Ints, reach: int, far: Steps) -> None:
     """Least columns from the leftmost pin of one shape to that of another beyond it, for each distance of lines.
 
     ``cells``: line, column, and 1 for a pin or 0 where a body hides a hole; ``boxes``: um, first across the strips;
@@ -202,6 +202,13 @@ def put_back(w: Ints, s: Ints, weight: Floats, i: int) -> bool:
                 lies, line, key = f, own, close
     if lies < 0:
         return False
+    again = True
+    while again:  # of two with one key it would not be clear who stands before whom
+        again = False
+        for j in range(w[N_ITEMS]):
+            if s[w[AWAY] + j] == 0 and s[w[KEY] + j] == key:
+                key += 1
+                again = True
     s[w[LIES] + i], s[w[LINE] + i], s[w[KEY] + i] = lies, line, key
     return True
 
@@ -209,7 +216,7 @@ def put_back(w: Ints, s: Ints, weight: Floats, i: int) -> bool:
 @compiled
 def search(
     world: Ints,
-    distances: Bytes,
+    distances: Steps,
     state: Ints,
     weights: Floats,
     rounds: int,
@@ -240,10 +247,10 @@ def search(
         back = 0
         for t in range(moved):
             i = s[w[MOVED] + t]
-            s[w[AWAY] + i] = 0
             if back == t and put_back(w, s, weight, i):
                 put(w, s, i)
                 back += 1
+            s[w[AWAY] + i] = 0
         new = cost(s, weight)
         taken = False
         if back == moved and new <= most:

@@ -5,6 +5,7 @@ On lines that may be cut in the order in which all stand along them, on strips t
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterator
 
 import numpy as np
@@ -22,38 +23,50 @@ State = tuple[Ints, Floats]
 
 
 class Rebuilder:
-    """The rounds of a stream. ``resume``: a state with every item at a given place, None where that cannot be.
+    """The rounds of a stream. ``resume``: as :meth:`placer.solve.anneal.Annealer.resume`.
 
     ``penalties``: the terms that a legal state has none of; ``weights``: of all terms, while there is rebuilding.
     """
 
     def __init__(
-        self, arrays: Arrays, resume: Callable[[Places], State | None], weights: Floats, penalties: tuple[int, ...]
+        self, arrays: Arrays, resume: Callable[..., State | None], weights: Floats, penalties: tuple[int, ...]
     ) -> None:
         self.arrays, self.resume, self.weights, self.penalties = arrays, resume, weights, penalties
         self.lined = can_line_up(arrays.problem)
         self._lineup: Lineup | None = None
+        self._least = math.inf  # that counts
+        self._refused = False
+
+    def refuse(self) -> None:
+        """What was handed on last is no plan: others as dear may be handed on."""
+        self._least, self._refused = math.inf, True
 
     def chunks(
         self, start: Found, count: int, seed: Callable[[], int], stop_cost: Callable[[], float]
     ) -> Iterator[Found | None]:
         """So many chunks of rounds from a state on; after each a cheaper one than all before, or None."""
         steps = self._in_order(start, count, seed) if self.lined else self._by_places(start, count, seed, stop_cost)
-        least = start.cost
+        self._least, self._refused = start.cost, False
         for found in steps:
-            better = found is not None and found.cost < least - 1e-9
+            better = found is not None and found.cost < self._least - 1e-9
             if found is not None and better:
-                least = found.cost
+                self._least = found.cost
             yield found if better else None
 
     def _in_order(self, start: Found, count: int, seed: Callable[[], int]) -> Iterator[Found | None]:
         self._lineup = self._lineup or Lineup(self.arrays.problem)
         for places in self._lineup.rebuilt(start.places, count * CHUNK, HOT, COLD, seed):
-            yield None if places is None else self._as_found(places)
+            found = None if places is None else self._as_found(places)
+            yield found
+            self._lineup.refused = self._refused or (places is not None and found is None)
+            self._refused = False
 
     def _as_found(self, places: Places) -> Found | None:
-        """Places as a legal state; None where they are none."""
-        state = self.resume(places)
+        """Places as a legal state; None where they are none.
+
+        Lone holes between two nets may count for both, as they may when wires are laid.
+        """
+        state = self.resume(places, lenient=True)
         if state is None or state[1][list(self.penalties)].max() > 0.5:
             return None
         f, terms = state[1], [layout.JUMPERS, layout.CUTS]
@@ -73,3 +86,5 @@ class Rebuilder:
             put_back(arrays.world, *state, CHUNK, t0, t1, self.weights, seed(), shape, anchor, best, stop_cost())
             better = best[0] < before
             yield Found(float(best[0]), float(best[1]), arrays.places(shape, anchor)) if better else None
+            if self._refused:
+                best[:], self._refused = 1e18, False

@@ -53,7 +53,7 @@ def problem(parts: int, seed: int, along: str, rule: str) -> Problem:
     return build(made, board, Options(allow_cuts=True))
 
 
-CASES = list(itertools.product((6, 14), (1, 2, 3), ("x", "y"), RULES))
+CASES = [*itertools.product((6, 14), (1, 2, 3), ("x", "y"), RULES), (40, 1, "x", "between")]
 
 
 def start(p: Problem) -> Places:
@@ -96,7 +96,7 @@ def test_what_is_put_back_is_counted_as_it_stands(parts: int, seed: int, along: 
     lineup = Lineup(p)
     state = lineup.state(start(p))
     kept, best = np.zeros(3 * len(p.items), np.int64), np.array([1e18])
-    for turn in range(20):
+    for turn in range(20 if parts < 40 else 300):
         rebuild.search(lineup.world, lineup.far, state, lineup.weights(), 10, 0.8, 0.5, turn, kept, best)
         assert counted(p, lineup, state) == tuple(state[[at.TOTAL, at.USED, at.INSIDE]])
         w = lineup.world
