@@ -49,7 +49,8 @@ def test_a_false_refusal_and_a_bound_too_high_are_noticed() -> None:
 
 
 def test_habits_are_kept_at_no_cost_and_told() -> None:
-    plans = [planned("hive-counter", 2, 1, habits=habits) for habits in (False, True)]
+    # After two rounds the search has not come down to what it comes to, and luck in polishing decides.
+    plans = [planned("hive-counter", 4, 1, habits=habits) for habits in (False, True)]
     one = Habits("hive-counter", *plans)
     assert one.extra <= 0
     before, after = (kept(plan) for plan in plans)
