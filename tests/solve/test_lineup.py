@@ -87,6 +87,16 @@ def counted(p: Problem, lineup: Lineup, state: Ints) -> tuple[int, int, int]:
     return sum(1 + sum(a != b for a, b in itertools.pairwise(row)) for row in rows), len(rows), inside
 
 
+def in_order(lineup: Lineup, state: Ints) -> bool:
+    """On each line keys ascend, no two alike."""
+    w, n = lineup.world, len(lineup.p.items)
+    for line in range(lineup.lines.count):
+        count, row = state[w[at.COUNT] + line], w[at.ROW_KEY] + line * n
+        if (np.diff(state[row : row + count]) <= 0).any():
+            return False
+    return True
+
+
 @pytest.mark.parametrize(("parts", "seed", "along", "rule"), CASES)
 def test_what_is_put_back_is_counted_as_it_stands(parts: int, seed: int, along: str, rule: str) -> None:
     p = problem(parts, seed, along, rule)
@@ -96,8 +106,9 @@ def test_what_is_put_back_is_counted_as_it_stands(parts: int, seed: int, along: 
     lineup = Lineup(p)
     state = lineup.state(start(p))
     kept, best = np.zeros(3 * len(p.items), np.int64), np.array([1e18])
-    for turn in range(20 if parts < 40 else 300):
+    for turn in range(20 if parts < 40 else 800):
         rebuild.search(lineup.world, lineup.far, state, lineup.weights(), 10, 0.8, 0.5, turn, kept, best)
+        assert in_order(lineup, state), "on each line every part comes before the next"
         assert counted(p, lineup, state) == tuple(state[[at.TOTAL, at.USED, at.INSIDE]])
         w = lineup.world
         for n in range(len(p.net_names)):
