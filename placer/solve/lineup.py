@@ -86,7 +86,6 @@ class Lineup:
                 shut += closed
                 pin_line.append(rows + [0] * (width - len(rows)))
                 limits.append(self._limits(way, lead))
-        self.n_forms = len(forms)
         known = list(shapes)
         reach, far = self._distances(known)
         by_net: list[list[tuple[int, int]]] = [[] for _ in p.net_names]
