@@ -17,7 +17,7 @@ from placer.solve.layout import Floats, Ints
 from placer.solve.lineup import CHUNK, Lineup, can_line_up
 from placer.solve.putback import put_back
 
-HOT, COLD = 0.4, 0.15
+HOT, COLD = 0.8, 0.2
 
 State = tuple[Ints, Floats]
 
