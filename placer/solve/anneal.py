@@ -37,7 +37,7 @@ START_TRIES = (120, 600)  # an item, of a start state; more where that does not 
 BUSY = 0.7  # of the time, about; others have turns as well
 TIMED = 20  # chunks after which their own speed counts
 KEPT = 3  # states that a portion of the search hands on
-ITEMS_AT_HALF_SPEED = 70
+ITEMS_AT_HALF_SPEED = 200
 MOST_PROPOSALS_A_SECOND = 1_300_000
 
 

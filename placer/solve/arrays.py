@@ -5,7 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
+import numpy.typing as npt
 
+from placer.packages.model import STEP_UM
 from placer.solve import layout
 from placer.solve.aims import ALIKE, ALL, ANY, POSE, SOLE, Wish
 from placer.solve.layout import Floats
@@ -27,6 +29,12 @@ def _pairs(counts: Sequence[int]) -> Ints:
 
 def _ints(values: Sequence[object], *shape: int) -> Ints:
     return np.array(values, dtype=np.int64).reshape(shape) if shape else np.array(values, dtype=np.int64)
+
+
+def _bits(flags: npt.NDArray[np.bool_]) -> Ints:
+    """64 flags to a number: moves ask for them all over the table, which so stays close to the processor."""
+    packed = np.packbits(flags.reshape(-1), bitorder="little")
+    return np.pad(packed, (0, -len(packed) % 8)).view("<i8").astype(np.int64)
 
 
 def _term(wish: Wish) -> int:
@@ -85,9 +93,9 @@ class Arrays:
         joins: list[list[tuple[int, int, int, int]]] = [[] for _ in p.net_names]
         for join in p.joins:
             joins[p.items[join[0]].nets[join[1]]].append(join)
-        valid = np.zeros((len(all_shapes), len(p.hx)), np.int64)
+        valid = np.zeros((len(all_shapes), len(p.hx)), np.bool_)
         for s, way in enumerate(all_ways):
-            valid[s, way] = 1
+            valid[s, way] = True
         covers = [covered(s) for s in all_shapes]
         cov = [c for cs in covers for c in cs]
         off = [o for s in all_shapes for o in s.offsets]
@@ -124,6 +132,9 @@ class Arrays:
             layout.SEG_W: int(max(p.slen)) + 1,
             layout.JUNCTION: max(0, int(max(p.slen)) - 2),
             layout.SCRATCH_W: max(len(n) for n in by_net) + 1,
+            layout.BANDS_X: (width * STEP_UM >> layout.BAND_SHIFT) + 1,
+            layout.BANDS_Y: (grid.shape[0] * STEP_UM >> layout.BAND_SHIFT) + 1,
+            layout.BAND_W: (len(p.items) >> layout.ITEM_SHIFT) + 1,
         }
         movable = [i for i, m in enumerate(many_ways) if m > 1]
         rigid = [i for i in movable if pins[i] > 2]
@@ -155,7 +166,7 @@ class Arrays:
             layout.COV: _ints([y * width + x for x, y in cov]),
             layout.SHAPE_WAY: _pairs([len(w) for w in all_ways]),
             layout.WAY: np.concatenate(all_ways).astype(np.int64),
-            layout.VALID: valid,
+            layout.VALID: _bits(valid),
             layout.NET_PIN: _pairs([len(n) for n in by_net]),
             layout.PIN_ITEM: _ints([i for n in by_net for i, _ in n]),
             layout.PIN_K: _ints([k for n in by_net for _, k in n]),
@@ -227,6 +238,8 @@ class Arrays:
         ]
         sizes += [
             (layout.BOUND, 4 * n_items),
+            (layout.BAND_X, strides[layout.BANDS_X] * strides[layout.BAND_W]),
+            (layout.BAND_Y, strides[layout.BANDS_Y] * strides[layout.BAND_W]),
             (layout.NET_XY, 4 * n_nets),
             (layout.WISH_COST, self.n_wishes),
             (layout.SAVE_SEG, 4 * n_strips * seg),

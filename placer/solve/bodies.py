@@ -4,10 +4,16 @@ from __future__ import annotations
 
 import numpy as np
 
-from placer.solve.compiled import inner
+from placer.solve.compiled import inner, lowest
 from placer.solve.layout import (
     ANCHOR,
     AT,
+    BAND_SHIFT,
+    BAND_W,
+    BAND_X,
+    BAND_Y,
+    BANDS_X,
+    BANDS_Y,
     BOUND,
     BOX,
     CELL,
@@ -20,12 +26,12 @@ from placer.solve.layout import (
     HY,
     ITEM_NET,
     ITEM_PINS,
+    ITEM_SHIFT,
     LIST_NET,
     LIST_STRIP,
     MARK_NET,
     MARK_STRIP,
     N_HOLES,
-    N_ITEMS,
     N_NETS_TOUCHED,
     N_STRIPS_TOUCHED,
     NET_W,
@@ -132,6 +138,36 @@ def slanted_meet(w: Ints, sa: int, xa: int, ya: int, sb: int, xb: int, yb: int) 
 
 
 @inner
+def bands(w: Ints, x0: int, y0: int, x1: int, y1: int) -> tuple[int, int, int, int]:
+    """The first and last band in x, then in y, that a rectangle (um) reaches into; what is off the board is at its rim.
+
+    Where there is nothing, and the rectangle ends before it begins, no band or a few too many.
+    """
+    x, y = w[X0] * 2540, w[Y0] * 2540
+    far, low = w[BANDS_X] - 1, w[BANDS_Y] - 1
+    return (
+        min(max((x0 - x) >> BAND_SHIFT, 0), far),
+        min(max((x1 - x) >> BAND_SHIFT, 0), far),
+        min(max((y0 - y) >> BAND_SHIFT, 0), low),
+        min(max((y1 - y) >> BAND_SHIFT, 0), low),
+    )
+
+
+@inner
+def change_bands(w: Ints, s: Ints, i: int) -> None:
+    """Note that an item stands where its bounds say now, or where it was noted that it no longer does."""
+    own = w[BOUND] + 4 * i
+    left, right, top, bottom = bands(w, s[own], s[own + 1], s[own + 2], s[own + 3])
+    words, word, bit = w[BAND_W], i >> ITEM_SHIFT, 1 << (i & ((1 << ITEM_SHIFT) - 1))
+    for band in range(left, right + 1):
+        at = w[BAND_X] + words * band + word
+        s[at] ^= bit
+    for band in range(top, bottom + 1):
+        at = w[BAND_Y] + words * band + word
+        s[at] ^= bit
+
+
+@inner
 def overlap(w: Ints, s: Ints, i: int) -> int:
     """Conflicts of a placed item with all other placed items: leads under bodies, bodies on bodies."""
     found = 0
@@ -147,42 +183,52 @@ def overlap(w: Ints, s: Ints, i: int) -> int:
         h = w[at + w[c]]
         if h >= 0 and s[w[OCC] + h] >= 0:
             found += 1
-    b0 = w[BOX] + 4 * w[w[SHAPE_BOX] + 2 * shape]
-    bn = w[w[SHAPE_BOX] + 2 * shape + 1]
-    if bn == 0:
+    if w[w[SHAPE_BOX] + 2 * shape + 1] == 0:
         return found
-    ax = w[w[HX] + a] * 2540
-    ay = w[w[HY] + a] * 2540
     bound = w[BOUND]
     own = bound + 4 * i
     m0, m1, m2, m3 = s[own], s[own + 1], s[own + 2], s[own + 3]
-    for j in range(w[N_ITEMS]):
-        o = bound + 4 * j
-        if s[o] >= m2 or s[o + 2] <= m0 or s[o + 1] >= m3 or s[o + 3] <= m1 or j == i or s[w[PLACED] + j] == 0:
-            continue
-        other = s[w[SHAPE] + j]
-        d0 = w[BOX] + 4 * w[w[SHAPE_BOX] + 2 * other]
-        dn = w[w[SHAPE_BOX] + 2 * other + 1]
-        jx = w[w[HX] + s[w[ANCHOR] + j]] * 2540
-        jy = w[w[HY] + s[w[ANCHOR] + j]] * 2540
-        hit = False
-        for b in range(b0, b0 + 4 * bn, 4):
-            for d in range(d0, d0 + 4 * dn, 4):
-                if (
-                    ax + w[b] < jx + w[d + 2]
-                    and ax + w[b + 2] > jx + w[d]
-                    and ay + w[b + 1] < jy + w[d + 3]
-                    and ay + w[b + 3] > jy + w[d + 1]
-                ):
-                    hit = True
-                    break
-            if hit:
-                break
-        if hit and (w[w[SHAPE_SLANT] + 2 * shape + 1] > 0 or w[w[SHAPE_SLANT] + 2 * other + 1] > 0):
-            hit = slanted_meet(w, shape, ax, ay, other, jx, jy)
-        if hit:
-            found += 1
+    left, right, top, bottom = bands(w, m0, m1, m2, m3)
+    words = w[BAND_W]
+    for word in range(words):
+        beside = 0
+        for band in range(left, right + 1):
+            beside |= s[w[BAND_X] + words * band + word]
+        level = 0
+        for band in range(top, bottom + 1):
+            level |= s[w[BAND_Y] + words * band + word]
+        near = beside & level
+        while near != 0:
+            bit = lowest(near)
+            near &= near - 1
+            j = (word << ITEM_SHIFT) + bit
+            o = bound + 4 * j
+            if s[o] >= m2 or s[o + 2] <= m0 or s[o + 1] >= m3 or s[o + 3] <= m1 or j == i:
+                continue
+            found += meet(w, s, i, j)
     return found
+
+
+@inner
+def meet(w: Ints, s: Ints, i: int, j: int) -> int:
+    """1 where the bodies of two placed items are in each other's way, else 0."""
+    shape, other = s[w[SHAPE] + i], s[w[SHAPE] + j]
+    b0, d0 = w[BOX] + 4 * w[w[SHAPE_BOX] + 2 * shape], w[BOX] + 4 * w[w[SHAPE_BOX] + 2 * other]
+    bn, dn = w[w[SHAPE_BOX] + 2 * shape + 1], w[w[SHAPE_BOX] + 2 * other + 1]
+    ax, ay = w[w[HX] + s[w[ANCHOR] + i]] * 2540, w[w[HY] + s[w[ANCHOR] + i]] * 2540
+    jx, jy = w[w[HX] + s[w[ANCHOR] + j]] * 2540, w[w[HY] + s[w[ANCHOR] + j]] * 2540
+    for b in range(b0, b0 + 4 * bn, 4):
+        for d in range(d0, d0 + 4 * dn, 4):
+            if (
+                ax + w[b] < jx + w[d + 2]
+                and ax + w[b + 2] > jx + w[d]
+                and ay + w[b + 1] < jy + w[d + 3]
+                and ay + w[b + 3] > jy + w[d + 1]
+            ):
+                if w[w[SHAPE_SLANT] + 2 * shape + 1] > 0 or w[w[SHAPE_SLANT] + 2 * other + 1] > 0:
+                    return 1 if slanted_meet(w, shape, ax, ay, other, jx, jy) else 0
+                return 1
+    return 0
 
 
 @inner
@@ -208,12 +254,20 @@ def lift(w: Ints, s: Ints, i: int) -> None:
         if h >= 0:
             s[w[COVER] + h] -= 1
     s[w[PLACED] + i] = 0
+    change_bands(w, s, i)
+
+
+@inner
+def may_lie(w: Ints, shape: int, a: int) -> bool:
+    """True when an item may lie in a shape with its first pin in hole ``a``, on an empty board."""
+    bit = w[N_HOLES] * shape + a
+    return bool(w[w[VALID] + (bit >> 6)] >> (bit & 63) & 1)
 
 
 @inner
 def fits(w: Ints, s: Ints, i: int, shape: int, a: int) -> bool:
     """True when every hole that the item's leads need is there and empty."""
-    if w[w[VALID] + w[N_HOLES] * shape + a] == 0:
+    if not may_lie(w, shape, a):
         return False
     at = w[CELL] + w[w[AT] + a]
     occ = w[OCC]
@@ -263,6 +317,7 @@ def put(w: Ints, s: Ints, i: int, shape: int, a: int) -> None:
     s[own + 1] = w[w[HY] + a] * 2540 + y0
     s[own + 2] = w[w[HX] + a] * 2540 + x1
     s[own + 3] = w[w[HY] + a] * 2540 + y1
+    change_bands(w, s, i)
 
 
 @inner

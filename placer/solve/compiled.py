@@ -78,6 +78,10 @@ if UNCOMPILED:
         """A random whole number from 0 up to n - 1."""
         return int(random.random() * n)  # noqa: S311 - nothing secret
 
+    def lowest(bits: int) -> int:
+        """The place of the lowest bit that is set, of a number other than 0."""
+        return (bits & -bits).bit_length() - 1
+
 else:
     import numba
     import numba.core.config as numba_config
@@ -109,6 +113,15 @@ else:
 
         pointer: Any = types.CPointer
         return pointer(array.dtype)(array), generate
+
+    @intrinsic
+    def lowest(_context: Any, _bits: Any) -> Any:
+        """The place of the lowest bit that is set, of a number other than 0."""
+
+        def generate(context: Any, builder: Any, _signature: Any, values: Any) -> Any:
+            return builder.cttz(values[0], context.get_constant(types.boolean, True))
+
+        return types.int64(types.int64), generate
 
     @inner
     def set_chance(seed: int) -> None:

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 
-from placer.solve.bodies import fits, hole_of, overlap, pin_hole
+from placer.solve.bodies import fits, hole_of, may_lie, overlap, pin_hole
 from placer.solve.compiled import chance, compiled, draw, inner, raw, set_chance
 from placer.solve.layout import (
     ANCHOR,
@@ -29,7 +29,6 @@ from placer.solve.layout import (
     MAX_MOVED,
     MOVABLE,
     MOVED,
-    N_HOLES,
     N_ITEMS,
     N_MOVABLE,
     N_MOVED,
@@ -46,7 +45,6 @@ from placer.solve.layout import (
     SLEN,
     SSTART,
     STRIP_SHORTS,
-    VALID,
     WIRELESS,
     WISHES,
     Floats,
@@ -281,7 +279,7 @@ def search(
             for t in range(n_moved):
                 j = s[w[MOVED] + t]
                 h = hole_of(w, w[w[HX] + s[w[ANCHOR] + j]] + dx, w[w[HY] + s[w[ANCHOR] + j]] + dy)
-                if h < 0 or w[w[VALID] + w[N_HOLES] * (s[w[SHAPE] + j]) + h] == 0:
+                if h < 0 or not may_lie(w, s[w[SHAPE] + j], h):
                     good = False
                     break
                 s[w[NEW_SHAPE] + t] = s[w[SHAPE] + j]

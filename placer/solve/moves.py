@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from placer.solve.bodies import fits, lift, overlap, pin_hole, put, touch_item
+from placer.solve.bodies import fits, lift, may_lie, overlap, pin_hole, put, touch_item
 from placer.solve.compiled import chance, draw, inner
 from placer.solve.layout import (
     ANCHOR,
@@ -19,7 +19,6 @@ from placer.solve.layout import (
     LIST_NET,
     LIST_STRIP,
     MOVED,
-    N_HOLES,
     N_MOVED,
     N_NETS_TOUCHED,
     N_STRIPS_TOUCHED,
@@ -57,7 +56,6 @@ from placer.solve.layout import (
     STAMP,
     STRIP_CUTS,
     STRIP_SHORTS,
-    VALID,
     WAY,
     WISH_COST,
     WISH_OF,
@@ -161,7 +159,7 @@ def try_move(w: Ints, s: Ints, f: Floats, weight: Floats, limit: float) -> bool:
 def anchor_for(w: Ints, shape: int, k: int, h: int) -> int:
     """The anchor hole that puts pin k of a shape into hole h, or -1."""
     a = w[w[CELL] + w[w[AT] + h] - w[w[OFF] + w[w[SHAPE_PIN] + shape] + k]]
-    if a >= 0 and w[w[VALID] + w[N_HOLES] * shape + a]:
+    if a >= 0 and may_lie(w, shape, a):
         return int(a)
     return -1
 
@@ -305,7 +303,7 @@ def propose(w: Ints, s: Ints, i: int, kind: float) -> tuple[int, int]:
         across = draw(2 * w[SHIFT] + 1) - w[SHIFT]
         down = draw(2 * w[SHIFT] + 1) - w[SHIFT]
         h = w[w[CELL] + w[w[AT] + s[w[ANCHOR] + i]] + across + w[CELL_W] * down]
-        if h >= 0 and w[w[VALID] + w[N_HOLES] * (s[w[SHAPE] + i]) + h]:
+        if h >= 0 and may_lie(w, s[w[SHAPE] + i], h):
             return s[w[SHAPE] + i], h
         return -1, -1
     if s[w[PLACED] + i] and kind < 0.95:  # reshape about one pin

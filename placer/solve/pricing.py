@@ -40,8 +40,6 @@ from placer.solve.layout import (
     NET_XY,
     OCC,
     OLD_TOTALS,
-    PIN_ITEM,
-    PIN_K,
     PLACED,
     SAVE_CS,
     SAVE_N,
@@ -217,64 +215,44 @@ def scan(w: Ints, s: Ints, strip: int) -> None:
 
 @inner
 def joined_net(w: Ints, s: Ints, n: int) -> tuple[int, int, int]:
-    """(components, components without a free hole, free holes) of a net that has joins inside parts."""
+    """(components, components without a free hole, free holes) of a net that has joins inside parts.
+
+    Only segments that are joined are looked at: the others are components of their own, and have been counted.
+    """
     keys = w[SCRATCH]
     heads = keys + w[SCRATCH_W]
     frees = heads + w[SCRATCH_W]
+    comps, dry = s[w[NET_SEG] + n], s[w[NET_DRY] + n]
     n_seg = 0
-    first_pin = w[w[NET_PIN] + 2 * n]
-    for q in range(first_pin, first_pin + w[w[NET_PIN] + 2 * n + 1]):
-        i = w[w[PIN_ITEM] + q]
-        if s[w[PLACED] + i] == 0:
-            continue
-        key, free = segment_of(w, s, n, pin_hole(w, s, i, w[w[PIN_K] + q]))
-        known = False
-        for t in range(n_seg):
-            if s[keys + t] == key:
-                known = True
-                break
-        if not known:
-            s[keys + n_seg] = key
-            s[heads + n_seg] = n_seg
-            s[frees + n_seg] = free
-            n_seg += 1
     first_join = w[JOIN] + 4 * w[w[NET_JOIN] + 2 * n]
     for j in range(first_join, first_join + 4 * w[w[NET_JOIN] + 2 * n + 1], 4):
         if s[w[PLACED] + w[j]] == 0 or s[w[PLACED] + w[j + 2]] == 0:
             continue
-        ka, _ = segment_of(w, s, n, pin_hole(w, s, w[j], w[j + 1]))
-        kb, _ = segment_of(w, s, n, pin_hole(w, s, w[j + 2], w[j + 3]))
-        ca = -1
-        cb = -1
-        for t in range(n_seg):
-            if s[keys + t] == ka:
-                ca = s[heads + t]
-            if s[keys + t] == kb:
-                cb = s[heads + t]
-        if ca != cb:
+        one, other = -1, -1
+        for end in range(j, j + 4, 2):
+            key, free = segment_of(w, s, n, pin_hole(w, s, w[end], w[end + 1]))
+            at = 0
+            while at < n_seg and s[keys + at] != key:
+                at += 1
+            if at == n_seg:
+                s[keys + at], s[heads + at], s[frees + at] = key, at, free
+                n_seg += 1
+                dry -= 1 if free == 0 else 0  # until it is known what it is joined to
+            one, other = other, s[heads + at]
+        if one != other:
+            comps -= 1
             for t in range(n_seg):
-                if s[heads + t] == cb:
-                    s[heads + t] = ca
-    comps = 0
-    dry = 0
-    total = 0
-    for t in range(n_seg):
-        head = s[heads + t]
-        total += s[frees + t]
-        first = True
-        for u in range(t):
-            if s[heads + u] == head:
-                first = False
-                break
-        if first:
-            comps += 1
-            free = 0
-            for u in range(t, n_seg):
-                if s[heads + u] == head:
-                    free += s[frees + u]
-            if free == 0:
-                dry += 1
-    return comps, dry, total
+                if s[heads + t] == other:
+                    s[heads + t] = one
+    for head in range(n_seg):
+        members, free = 0, 0
+        for t in range(n_seg):
+            if s[heads + t] == head:
+                members += 1
+                free += s[frees + t]
+        if members > 0 and free == 0:
+            dry += 1
+    return comps, dry, s[w[NET_FREE] + n]
 
 
 @inner
