@@ -16,12 +16,10 @@ from placer.solve.layout import Floats, Ints
 from placer.solve.lineup import CHUNK as REBUILD_CHUNK
 from placer.solve.problem import Problem
 from placer.solve.rebuilder import Rebuilder, State
-from placer.solve.tighten import leads_area, tighten
 
 CHUNK = 6000  # proposals between looks at the clock; some tens of milliseconds
 T_HOT, T_COLD = 0.8, 0.1
 SEARCH_LENGTH = 0.02  # weight of a step of wire against a jumper of 1
-POLISH_COLD = 0.03
 RUN_PROPOSALS_AN_ITEM = 20_000
 LONGEST_RUN = 4_000_000
 # What a run comes to is rebuilt, for longer each time, and then settles.
@@ -44,11 +42,6 @@ MOST_PROPOSALS_A_SECOND = 1_300_000
 def proposals_a_second(p: Problem) -> int:
     """About how many moves of the local search take as long as a second of the proof's work."""
     return round(MOST_PROPOSALS_A_SECOND / (1 + len(p.items) / ITEMS_AT_HALF_SPEED))
-
-
-TIGHT_HOT, TIGHT_COLD = 0.3, 0.02
-TIGHT_LENGTH, AREA_WEIGHT = 0.5, 0.04  # a step of wire outweighs a row of holes
-TIGHT_LIKING = 2.0  # and a habit that is broken both
 
 
 class Annealer:
@@ -83,7 +76,8 @@ class Annealer:
         self._rebuilder = Rebuilder(arrays, self.resume, self.weights(STRICT), PENALTIES)
         self._kinds = kinds_of(p, lined=self._rebuilder.lined)
 
-    def _seed(self) -> int:
+    def seed(self) -> int:
+        """The next of this stream's."""
         return int(self.rng.integers(2**31))
 
     def weights(self, penalty: float) -> Floats:
@@ -125,12 +119,13 @@ class Annealer:
         none = np.zeros(self.arrays.n_items, np.int64)
         for tries in START_TRIES:
             state = self.arrays.empty()
-            weights, seed = self.weights(2.0), self._seed()
-            if kernel.construct(self._world(lenient), *state, order, tries, none, none, weights, seed):
+            weights, seed = self.weights(2.0), self.seed()
+            if kernel.construct(self.world(lenient=lenient), *state, order, tries, none, none, weights, seed):
                 return state
         return None
 
-    def _world(self, lenient: bool) -> Ints:
+    def world(self, *, lenient: bool) -> Ints:
+        """The tables; ``lenient``: as :meth:`resume`."""
         return self._lenient if lenient else self.arrays.world
 
     def resume(self, places: Places, *, lenient: bool = False) -> State | None:
@@ -142,61 +137,9 @@ class Annealer:
         shape = np.array([s + self.arrays.item_shape[i] for i, (s, _) in enumerate(places)], np.int64)
         anchor = np.array([a for _, a in places], np.int64)
         order = np.arange(self.arrays.n_items, dtype=np.int64)
-        if not kernel.construct(self._world(lenient), *state, order, 0, shape, anchor, self.weights(6.0), 0):
+        if not kernel.construct(self.world(lenient=lenient), *state, order, 0, shape, anchor, self.weights(6.0), 0):
             return None
         return state
-
-    def polish(
-        self, places: Places, proposals: int, hot: float, length_weight: float, liking: float = 0.0
-    ) -> Iterator[Found]:
-        """Look for shorter wires at the same jumpers and cuts, from a plan, at no more than a moderate temperature.
-
-        ``liking``: what a weight of 1 counts for, of what is liked and broken, against a jumper of 1.
-        """
-        state = self.resume(places)
-        if state is None:
-            return
-        self.base[layout.LENGTH], self.base[layout.LIKED] = length_weight, 1e-3 * liking
-        try:
-            yield from self.run(state, proposals, hot=hot, cold=POLISH_COLD, penalty=4.0)
-        finally:
-            self.base[layout.LENGTH], self.base[layout.LIKED] = SEARCH_LENGTH, 0.0
-
-    def tighten(self, places: Places, proposals: int) -> Iterator[Places]:
-        """Look for a smaller rectangle of board at no more jumpers, cuts and wire; yields what is better on the way."""
-        state = self.resume(places)
-        if state is not None and self.arrays.world[layout.N_MOVABLE]:
-            yield from self.tighten_from(state, places, proposals)
-
-    def tighten_from(self, state: State, places: Places, proposals: int) -> Iterator[Places]:
-        """The same from a state with every item in its place."""
-        weight = self.weights(4.0)
-        weight[layout.LENGTH], weight[layout.LIKED] = TIGHT_LENGTH, 1e-3 * TIGHT_LIKING
-        f = state[1]
-        cost = sum(f[term] * weight[term] for term in (layout.JUMPERS, layout.CUTS, layout.RAISED))
-        best = np.array([leads_area(self.arrays.problem, places), cost, f[layout.LENGTH], f[layout.LIKED]])
-        shape, anchor = np.zeros(self.arrays.n_items, np.int64), np.zeros(self.arrays.n_items, np.int64)
-        chunks = max(1, -(-proposals // CHUNK))
-        for c in range(chunks):
-            if self.stopped():
-                return
-            hot, cold = (TIGHT_HOT * (TIGHT_COLD / TIGHT_HOT) ** (k / chunks) for k in (c, c + 1))
-            before = best[0]
-            tighten(
-                self.arrays.world,
-                *state,
-                min(CHUNK, proposals),
-                hot,
-                cold,
-                AREA_WEIGHT,
-                weight,
-                self._seed(),
-                shape,
-                anchor,
-                best,
-            )
-            if best[0] < before:
-                yield self.arrays.places(shape, anchor)
 
     def advance(self, proposals: int, stop_cost: float) -> list[Found]:
         """Go on with the search for so many proposals: run after run, long ones in several calls.
@@ -261,7 +204,7 @@ class Annealer:
         chunks = self._fitted(self._rounds * CHUNK // REBUILD_CHUNK) // CHUNK
         self._rounds = min(MOST_ROUNDS_AN_ITEM * n, 2 * self._rounds)
         self._refused = False
-        for found in self._rebuilder.chunks(start, chunks, self._seed, lambda: self._stop_cost):
+        for found in self._rebuilder.chunks(start, chunks, self.seed, lambda: self._stop_cost):
             yield found
             if self._refused:
                 self._rebuilder.refuse()
@@ -319,10 +262,10 @@ class Annealer:
         weight = least.copy()
         shape, anchor = np.zeros(n, np.int64), np.zeros(n, np.int64)
         best = np.array([1e18, 1e18, 1e18])
-        w, cycle = self._world(lenient), max(min(MENDING, 2 * n), n // 8)
+        w, cycle = self.world(lenient=lenient), max(min(MENDING, 2 * n), n // 8)
         for c in range(MENDINGS * cycle):
             heat = MEND_HOT * (MEND_COLD / MEND_HOT) ** (c % cycle / cycle)
-            kernel.search(w, *state, CHUNK, heat, heat, weight, self._seed(), shape, anchor, best, 1e17)
+            kernel.search(w, *state, CHUNK, heat, heat, weight, self.seed(), shape, anchor, best, 1e17)
             if best[0] < 1e17:
                 yield Found(float(best[0]) / LAX, float(best[1]), self.arrays.places(shape, anchor))
                 return
@@ -330,7 +273,7 @@ class Annealer:
             if w[layout.N_MOVABLE] == 0:
                 return
             if c % 4 == 3:
-                kernel.mend(w, *state, MEND_TRIES, weight, self._seed(), force=c % cycle >= GENTLE)
+                kernel.mend(w, *state, MEND_TRIES, weight, self.seed(), force=c % cycle >= GENTLE)
             for term in PENALTIES:
                 if state[1][term] > 0.5:
                     weight[term] = min(CAP * least[term], GROWTH * weight[term])
@@ -353,9 +296,9 @@ class Annealer:
             for term in wrong:
                 weight[term] = min(CAP * STRICT, GROWTH * max(STRICT, weight[term]))
             if c % 4 == 0:
-                kernel.mend(w, *state, MEND_TRIES, weight, self._seed(), force=c >= GENTLE)
+                kernel.mend(w, *state, MEND_TRIES, weight, self.seed(), force=c >= GENTLE)
             before = best[0]
-            kernel.search(w, *state, CHUNK, T_COLD, T_COLD, weight, self._seed(), shape, anchor, best, self._stop_cost)
+            kernel.search(w, *state, CHUNK, T_COLD, T_COLD, weight, self.seed(), shape, anchor, best, self._stop_cost)
             better = best[0] < before
             yield Found(float(best[0]), float(best[1]), self.arrays.places(shape, anchor)) if better else None
 
@@ -368,10 +311,11 @@ class Annealer:
         cold: float = T_COLD,
         penalty: float | None = None,
         stop_cost: float = -1.0,
+        lenient: bool = False,
     ) -> Iterator[Found]:
         """Anneal a state; yields each better legal state. Without a ``penalty`` it is one of the search's own runs."""
         self._stop_cost = stop_cost
-        for found in self._chunks(state, proposals, hot, cold, penalty):
+        for found in self._chunks(state, proposals, hot, cold, penalty, lenient=lenient):
             if found is not None:
                 yield found
 
@@ -390,7 +334,7 @@ class Annealer:
         Penalties adapt to what stays violated. Of the search's own runs every other one looks at jumpers and cuts
         alone, and after one that ends without a legal state the next starts stricter.
         """
-        w = self._world(lenient)
+        w = self.world(lenient=lenient)
         own = penalty is None
         least = self.weights(self.penalty if penalty is None else penalty)
         if own:
@@ -407,7 +351,7 @@ class Annealer:
             t1 = hot * (cold / hot) ** ((c + 1) / chunks)
             before = best.copy()
             began = time.monotonic()
-            kernel.search(w, *state, CHUNK, t0, t1, weight, self._seed(), shape, anchor, best, self._stop_cost)
+            kernel.search(w, *state, CHUNK, t0, t1, weight, self.seed(), shape, anchor, best, self._stop_cost)
             self._timed, self._busy = self._timed + 1, self._busy + time.monotonic() - began
             found = None
             if (best != before).any():

@@ -75,16 +75,41 @@ class Rebuilder:
     def _by_places(
         self, start: Found, count: int, seed: Callable[[], int], stop_cost: Callable[[], float]
     ) -> Iterator[Found | None]:
-        state, arrays = self.resume(start.places), self.arrays
-        if state is None or not arrays.world[layout.N_MOVABLE]:
+        state = self.resume(start.places)
+        if state is None or not self.arrays.world[layout.N_MOVABLE]:
             return
-        shape, anchor = np.zeros(arrays.n_items, np.int64), np.zeros(arrays.n_items, np.int64)
-        best = np.array([1e18, 1e18, 1e18])
-        for c in range(count):
-            t0, t1 = (HOT * (COLD / HOT) ** (k / count) for k in (c, c + 1))
-            before = best[0]
-            put_back(arrays.world, *state, CHUNK, t0, t1, self.weights, seed(), shape, anchor, best, stop_cost())
-            better = best[0] < before
-            yield Found(float(best[0]), float(best[1]), arrays.places(shape, anchor)) if better else None
+        rounds = Rounds(self.arrays, self.weights, seed, self.arrays.world, stop_cost)
+        for places in rounds.chunks(state, count, HOT, COLD):
+            yield None if places is None else Found(float(rounds.best[0]), float(rounds.best[1]), places)
             if self._refused:
-                best[:], self._refused = 1e18, False
+                rounds.best[:], self._refused = 1e18, False
+
+
+def _never() -> float:
+    return -1.0
+
+
+class Rounds:
+    """Rounds place by place. ``best``: cost, wire in steps and what is disliked of the best legal state so far."""
+
+    def __init__(
+        self,
+        arrays: Arrays,
+        weights: Floats,
+        seed: Callable[[], int],
+        world: Ints,
+        stop_cost: Callable[[], float] = _never,
+    ) -> None:
+        self.arrays, self.weights, self.seed, self.world, self.stop_cost = arrays, weights, seed, world, stop_cost
+        self.best = np.full(3, 1e18)
+
+    def chunks(self, state: State, count: int, hot: float, cold: float) -> Iterator[Places | None]:
+        """So many chunks from a state on, ever colder; after each the best so far, or None where that is no news."""
+        n, best = self.arrays.n_items, self.best
+        shape, anchor = np.zeros(n, np.int64), np.zeros(n, np.int64)
+        for c in range(count):
+            t0, t1 = (hot * (cold / hot) ** (k / count) for k in (c, c + 1))
+            before = best.copy()
+            stop_cost = self.stop_cost()
+            put_back(self.world, *state, CHUNK, t0, t1, self.weights, self.seed(), shape, anchor, best, stop_cost)
+            yield self.arrays.places(shape, anchor) if (best != before).any() else None

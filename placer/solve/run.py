@@ -25,6 +25,7 @@ from placer.solve.cold import get_ready
 from placer.solve.errands import Errand, wait_for_one
 from placer.solve.found import Found
 from placer.solve.lineup import can_line_up
+from placer.solve.polish import polish
 from placer.solve.problem import build
 from placer.solve.prover import Finding, Task
 from placer.solve.room import shortage
@@ -33,15 +34,8 @@ from placer.solve.turns import ERRAND_ROUNDS, STARTING, Turns, first_proposals, 
 from placer.solve.warm import LINES, STRIPS
 from placer.solve.wiring import wire
 
-SEARCH_SHARE = 0.92  # of the time; the rest is for polishing
+POLISH_SHARE, LONGEST_POLISH = 0.08, 5.0  # of the time; seconds
 SPARE_WORK = 0.1  # about seconds of annealing between looks for an answer of the proof
-POLISH_PROPOSALS = 300_000
-TIGHTEN_PROPOSALS = 400_000
-# Temperature and weight of a step of wire: no one pair is best for all plans, so each has its turn.
-POLISH_RUNS = ((0.3, 0.06), (0.5, 0.15), (0.3, 0.06), (0.5, 0.15), (0.12, 0.06))
-# The same and what a weight of 1 counts for, against a jumper of 1: before, where wishes need not be kept.
-LIKING_RUNS = ((0.8, 0.02, 0.7), (0.5, 0.03, 1.0), (0.7, 0.03, 0.5))
-LIKING = 0.4
 
 
 def solve(
@@ -76,7 +70,8 @@ class _Run:
         self.store = store
         self.stop = stop
         self.last = None if request.seconds is None else time.monotonic() + request.seconds
-        self.deadline = None if request.seconds is None else time.monotonic() + SEARCH_SHARE * request.seconds
+        polish_seconds = min(LONGEST_POLISH, POLISH_SHARE * (request.seconds or 0.0))
+        self.deadline = None if self.last is None else self.last - polish_seconds
         self.patient = request.effort is not None or not is_large(store.problem)
         self.arrays = Arrays(store.problem)
         self.impossible = False
@@ -131,7 +126,7 @@ class _Run:
         if spare is not None and not store.proved:
             self._offer(spare, self.aside, "annealing")
         if store.places is not None and not self.stop.is_set():
-            self._polish(self._polisher(streams[0]))
+            self._polish()
 
     def _take_turns(
         self, streams: list[Annealer], spare: Annealer | None, errands: dict[str, Errand], pool: ThreadPoolExecutor
@@ -243,31 +238,16 @@ class _Run:
             for stream in streams:
                 stream.take(Found(store.rank[0], store.rank[2], store.places))
 
-    def _polisher(self, stream: Annealer) -> Annealer:
-        """The stream that polishes: where there is something to like, one of its own that prices it."""
-        if not self.store.problem.preferred:
-            return stream
-        return Annealer(Arrays(self.store.problem, liked=True), self.request.seed, self.stopped)
-
-    def _polish(self, stream: Annealer) -> None:
+    def _polish(self) -> None:
         """Keep what is wished for, where it costs nothing, and shorten the wires.
 
-        A fixed amount of work, so that a search that ended by proof stays reproducible.
+        A fixed amount of work where the search has ended by a proof, so that it stays reproducible.
         """
-        store = self.store
+        store, request = self.store, self.request
         started = store.seconds
-        self.deadline = None if store.proved else self.last
-        runs = [(*run, 0.0) for run in POLISH_RUNS]
-        if store.problem.preferred:
-            runs = [*LIKING_RUNS, *((*run, LIKING) for run in POLISH_RUNS)]
-        for hot, length_weight, liking in runs:
-            if store.places is None or self.stop.is_set():
-                break
-            found = list(stream.polish(store.places, POLISH_PROPOSALS, hot, length_weight, liking))
-            self._offer(stream, found, "polishing")
-        if store.places is not None and not self.stop.is_set():
-            for places in list(stream.tighten(store.places, TIGHTEN_PROPOSALS)):
-                store.offer(places, "tightening")
+        last = None if store.proved else self.last
+        self.deadline = last
+        polish(store, request.seed, max(1, request.workers), self.stopped, last)
         self.phases.append({"phase": "polishing", "seconds": round(store.seconds - started, 3)})
 
     def _proved_none(self) -> Diagnostic:

@@ -26,6 +26,7 @@ from placer.solve.anneal import Annealer
 from placer.solve.arrays import Arrays
 from placer.solve.child import end_with_parent
 from placer.solve.compiled import UNCOMPILED, cache_folder
+from placer.solve.polish import Polisher
 from placer.solve.problem import build
 from placer.solve.putback import put_back
 
@@ -121,7 +122,7 @@ def _search() -> None:
     weights, kept = annealer.weights(1.0), np.zeros(2, np.int64)
     put_back(arrays.world, *state, 1, 0.1, 0.1, weights, 0, kept, kept.copy(), np.array([1e18, 1e18, 1e18]), -1.0)
     for found in annealer.run(state, 1):
-        list(annealer.polish(found.places, 1, 0.1, 0.1))
+        annealer.resume(found.places)
 
 
 def _proof() -> None:
@@ -134,7 +135,7 @@ def _proof() -> None:
     arrays = Arrays(problem)
     # On an empty board, so that this part does without the functions of the other.
     places = tuple((0, int(item.ways[0][0])) for item in problem.items)
-    list(Annealer(arrays, 1, _never).tighten_from(arrays.empty(), places, 0))
+    list(Polisher(arrays, 1, _never).tighter_from(arrays.empty(), places, 0))
 
 
 def _lines() -> None:

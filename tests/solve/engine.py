@@ -7,8 +7,9 @@ import pytest
 from placer.check.judge import judge
 from placer.errors import Diagnostic
 from placer.plan.model import Plan
-from placer.solve import run
+from placer.solve import polish, run
 from placer.solve.api import Outcome, Request
+from placer.solve.polish import Step
 from tests.solve.cases import Case
 
 
@@ -25,4 +26,4 @@ def answer_of(case: Case, effort: int, *, seed: int = 1, workers: int = 1) -> Ou
 
 def short_polish(patch: pytest.MonkeyPatch) -> None:
     """Little polishing: it shortens wires, and what these tests compare is counted in jumpers and cuts."""
-    patch.setattr(run, "POLISH_PROPOSALS", 6_000)
+    patch.setattr(polish, "STEPS", (Step(rebuilds=False, hot=0.3, length=0.06, chunks=1),))

@@ -23,9 +23,6 @@ def test_running_totals_equal_a_fresh_count(block: int) -> None:
         state = arrays and begin(arrays, seed)
         if arrays is None or state is None:
             continue
-        p = arrays.problem
-        if any(p.severable(strip) for strip in range(len(p.slen))):
-            continue
         shape, best = np.zeros(arrays.n_items, np.int64), np.array([1e18, 1e18, 1e18])
         anchor = shape.copy()
         before = places_in(arrays, state)
