@@ -55,6 +55,7 @@ class Lineup:
         joined: list[int] = []
         shut: list[int] = []
         limits: list[Ints] = []
+        same: dict[tuple[bytes, int], Ints] = {}  # many parts may stand in the same places
         self.leads: list[int] = []  # of each form, from its first pin to its leftmost one
         width = max(len(item.nets) for item in p.items)
         for i, item in enumerate(p.items):
@@ -85,7 +86,10 @@ class Lineup:
                 joined += inside
                 shut += closed
                 pin_line.append(rows + [0] * (width - len(rows)))
-                limits.append(self._limits(way, lead))
+                stand = way.tobytes(), lead
+                if stand not in same:
+                    same[stand] = self._limits(way, lead)
+                limits.append(same[stand])
         known = list(shapes)
         reach, far = self._distances(known)
         by_net: list[list[tuple[int, int]]] = [[] for _ in p.net_names]
