@@ -11,13 +11,15 @@ from dataclasses import replace
 
 from placer.circuit.model import Part, PinRef
 from placer.guide import words
-from placer.guide.step import Step
+from placer.guide.step import Step, WirePiece
+from placer.guide.way import leads_below, parts_above
 from placer.guide.wire import END_MM, cut_sides, wire_pieces
 from placer.packages.model import Flying, Package, TwoLead
 from placer.plan.conductors import natural_key
 from placer.plan.crop import Crop, crop_text
 from placer.plan.model import Cut, Placement, Plan
 
+MOST_NAMED = 6  # holes on the way of a wire
 _JOINTS = "Every joint shines, and no solder reaches a neighbouring strip."
 
 
@@ -116,7 +118,8 @@ def _jumpers(plan: Plan) -> Iterator[Step]:
             "jumper",
             f"Jumper {piece.number}: {piece.start} to {piece.end}",
             f"Jumper {piece.number}, net {piece.net}: cut {piece.piece_mm:.0f} mm of {wire}. "
-            f"Push one end into {piece.start} and the other into {piece.end}. Solder both, clip the ends.",
+            f"Push one end into {piece.start} and the other into {piece.end}.{_way(plan, piece)} Solder both, clip the "
+            "ends.",
             holes=(piece.start, piece.end),
             nets=(piece.net,),
             span_mm=piece.length_mm,
@@ -125,6 +128,22 @@ def _jumpers(plan: Plan) -> Iterator[Step]:
             number_in_kind=piece.number,
             group="Jumpers",
         )
+
+
+def _way(plan: Plan, piece: WirePiece) -> str:
+    """How an insulated wire is laid, where leads and bodies come on its straight way later."""
+    if piece.wire == "bare":
+        return ""
+    leads = list(leads_below(plan, piece.start, piece.end))
+    more = len(leads) - MOST_NAMED
+    if more > 0:
+        leads = [*leads[:MOST_NAMED], f"{more} more {'hole' if more == 1 else 'holes'} on the way"]
+    stay = "stays" if len(leads) == 1 else "stay"
+    said = f" Lay it in a bow: {_listed(leads)} {stay} free for leads." if leads else ""
+    parts = list(parts_above(plan, piece.start, piece.end))
+    if parts:
+        said += f" {_listed(parts)} will stand on its straight way: lead it round, or flat on the board."
+    return said
 
 
 def _bridges(plan: Plan) -> Iterator[Step]:
