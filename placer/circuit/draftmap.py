@@ -5,14 +5,12 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable
 
-from placer.circuit.kinds import DEFAULTS, kind_of_element, refusal
+from placer.circuit.kinds import DEFAULTS, is_large_capacitor, is_light, kind_of_element, refusal
 from placer.circuit.partsmap import PartsMap
 from placer.circuit.raw import RawElement, RawNetlist
 from placer.circuit.scopes import MAX_DEPTH, Cells, Scope
-from placer.circuit.values import spice_number
 
 _MANY = 8
-_LARGE_FARADS = 1e-6
 _LONGEST_KEY = 200
 _UNPRINTED = r"[^\x20-\x7e\xa1-\u2027\u202f-\ud7ff]"
 _QUOTED = _UNPRINTED + r'|["\\]'
@@ -65,7 +63,9 @@ class _Draft:
                 self._elements.append((name, element, ""))
             elif kind == "Q":
                 self._elements.append((name, element, _transistor()))
-            elif kind == "C" and (spice_number(element.value) or 0) >= _LARGE_FARADS:
+            elif is_light(element, kind):
+                self._elements.append((name, element, "{package: led-5}  # if it is an LED: node 1 is the anode"))
+            elif is_large_capacitor(element, kind):
                 note = f"{{package: radial-5}}  # {_plain(element.value)}, if it is an electrolytic: node 1 is +"
                 self._elements.append((name, element, note))
             else:

@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from placer.circuit.raw import RawElement
+from placer.circuit.values import spice_number
 
 
 @dataclass(frozen=True)
@@ -71,6 +72,18 @@ _OTHER = (
     "replace it by the part that it stands for, or name that part: elements: {{{name}: {{package: ...}}}} {map}; "
     "omit: true there leaves it out"
 )
+
+LARGE_FARADS = 1e-6  # from here on capacitors are mostly electrolytic (common practice, no source)
+
+
+def is_large_capacitor(element: RawElement, kind: str) -> bool:
+    """True for a capacitor that is most likely polar."""
+    return kind == "C" and (spice_number(element.value) or 0) >= LARGE_FARADS
+
+
+def is_light(element: RawElement, kind: str) -> bool:
+    """True for a diode that its name or its model calls an LED."""
+    return kind == "D" and any("led" in word.casefold() for word in (element.model, element.name.rsplit(".", 1)[-1]))
 
 
 @dataclass(frozen=True)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from placer.circuit.kinds import DEFAULTS, NODE_NAMES
+from placer.circuit.kinds import DEFAULTS, NODE_NAMES, is_large_capacitor, is_light
 from placer.circuit.partsmap import Entry, find_pin
 from placer.circuit.problems import Problems
 from placer.circuit.raw import RawElement
@@ -32,12 +32,31 @@ class Leads:
         package = entry.package if entry is not None else None
         if package is None:
             package = self._find(element.package or (default.package if default else ""), element)
+            if package is not None and not element.package:
+                self._doubt(name, element, kind, package)
         if package is None:
             return None
         pins = self._pins(name, element, kind, package, entry)
         if pins is None:
             return None
         return self._joined(name, element, package, pins, keys)
+
+    def _doubt(self, name: str, element: RawElement, kind: str, package: Package) -> None:
+        """Warn of a part that most likely is another than its letter says; of a model once."""
+        if is_large_capacitor(element, kind):
+            what, other = f"a capacitor of {element.value} is taken as ceramic", "radial-5"
+            why = "most of 1 uF and more are electrolytic, and one put in the wrong way round may burst"
+            where, nodes = f"elements: {{{name}:", "node 1 is +"
+        elif is_light(element, kind) and (element.model.casefold() or name) not in self._assumed:
+            self._assumed.add(element.model.casefold() or name)
+            what, other = f"{element.model or name} is taken as a plain diode", "led-5"
+            why, nodes = "its name says LED", "node 1 is the anode"
+            where = f"models: {{{element.model}:" if element.model else f"elements: {{{name}:"
+        else:
+            return
+        message = f"{name}: {what} ({package.name}); {why}"
+        hint = f"if it is one, write into the parts map: {where} {{package: {other}}}}}, {nodes}"
+        self._problems.warning("assumed-package", message, element.at.span(), hint=hint)
 
     def _find(self, name: str, element: RawElement) -> Package | None:
         if name not in self._found:

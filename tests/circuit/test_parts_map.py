@@ -84,6 +84,38 @@ def test_an_assumed_pinout_is_told_once_for_each_device(tmp_path: Path) -> None:
     )
 
 
+DOUBTFUL = """* doubtful
+V1 in 0 9
+C1 in 0 470u
+C2 in 0 100n
+C3 in 0 1.0u
+D1 in a LEDRED
+D2 in b ledred
+D3 in c 1N4148
+R1 a 0 1k
+R2 b 0 1k
+R3 c 0 1k
+.end
+"""
+
+
+def test_a_part_that_is_likely_another_than_its_letter_says_is_told(tmp_path: Path) -> None:
+    circuit, warnings = read(tmp_path, DOUBTFUL)
+    told = [w for w in warnings if w.code == "assumed-package"]
+    assert [w.message.split(":")[0] for w in told] == ["C1", "C3", "D1"], "of a model once"
+    assert "elements: {C1: {package: radial-5}}, node 1 is +" in told[0].help
+    assert "models: {LEDRED: {package: led-5}}" in told[2].help
+    assert {part.ref: part.package for part in circuit.parts}["C1"] == "disc-5"
+
+
+def test_what_the_hint_says_is_the_mend(tmp_path: Path) -> None:
+    told = "elements: {C1: {package: radial-5}, C3: disc-5}\nmodels: {LEDRED: {package: led-5}}"
+    circuit, warnings = read(tmp_path, DOUBTFUL, told)
+    assert "assumed-package" not in codes(warnings)
+    packages = {part.ref: part.package for part in circuit.parts}
+    assert (packages["C1"], packages["C3"], packages["D1"], packages["D2"]) == ("radial-5", "disc-5", "led-5", "led-5")
+
+
 BROKEN = [
     ("wrong-type", "[a, b]", 1, 1),
     ("unknown-key", "element: {R1: axial-0207}", 1, 1),
