@@ -34,14 +34,18 @@ def result_text(result: Result) -> str:
 
         lines.append(f"saw       {crop_text(result.crop, plan.board)}")
     if result.explanation is not None:
-        lines += [
-            f"why       {line}" for line in result.explanation.lines() or ["no jumper, no cut: nothing to explain"]
-        ]
+        lines += [f"why       {line}" for line in result.explanation.lines() or [_nothing_to_explain(plan)]]
     lines += findings_text(plan.findings)
     lines.append(f"files     {result.files[0].parent}: {', '.join(file.name for file in result.files)}")
     if result.interrupted:
         lines.append("interrupted: this is the best checked plan so far")
     return "\n".join(lines)
+
+
+def _nothing_to_explain(plan: Plan) -> str:
+    if plan.bridges:
+        return f"no jumper, no cut; for its {count(len(plan.bridges), 'bridge')} of solder no reasons are looked for"
+    return "no jumper, no cut: nothing to explain"
 
 
 def findings_text(findings: Sequence[Finding]) -> list[str]:

@@ -38,6 +38,7 @@ LAYERS = (
     ("guiding", "planning"),
     ("printing", "summary"),
     ("cli",),
+    ("__main__",),
 )
 """Rooms from the ground up. A room imports what lies below its layer; rooms of one layer know nothing of each other."""
 

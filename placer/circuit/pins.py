@@ -61,7 +61,9 @@ class PinFinder:
             if number is not None:
                 return PinRef(ref, number)
         ref, pin = known[0]
-        hint = self.pin_hint(ref, pin)
+        # REF.PIN, REF.PIN without brackets is one long text to YAML.
+        several = len(split := written.replace(",", " ").split()) > 1 and all("." in each for each in split)
+        hint = f"several pins are a list: [{', '.join(split)}]" if several else self.pin_hint(ref, pin)
         message = f"{what}: part {ref} ({self.package_of[ref].name}) has no pin {pin!r}"
         self._problems.error("unknown-pin", message, span, hint=hint)
         return None

@@ -175,6 +175,8 @@ def _canonical(value: Any) -> Any:
     return int(value) if isinstance(value, float) and value.is_integer() else value
 
 
+NAME_IT = "name the plan.json that placer plan wrote"
+
 # --- reading ---------------------------------------------------------------------------------------------------------
 
 
@@ -185,7 +187,9 @@ def read_plan(path: Path | str) -> Plan:
         with Path(path).open("rb") as file:
             raw = file.read(MAX_BYTES + 1)
     except OSError as error:
-        raise _failed("plan-not-read", f"cannot read {where}: {error.strerror or error}", where) from None
+        message = f"cannot read {where}: {error.strerror or error}"
+        mend = NAME_IT if Path(path).is_dir() else ""
+        raise PlacerError(Diagnostic("plan-not-read", message, mend, span=Span(where))) from None
     if len(raw) > MAX_BYTES:
         raise _failed("plan-too-large", f"{where} is larger than {MAX_BYTES // 1024 // 1024} MiB", where)
     try:
@@ -199,7 +203,9 @@ def read_plan(path: Path | str) -> Plan:
     except json.JSONDecodeError as error:
         line = text.splitlines()[error.lineno - 1] if error.lineno <= len(text.splitlines()) else ""
         span = Span(where, error.lineno, error.colno, 1, line[:200])
-        raise PlacerError(Diagnostic("plan-not-json", f"{where} is not JSON: {error.msg}", span=span)) from None
+        raise PlacerError(
+            Diagnostic("plan-not-json", f"{where} is not JSON: {error.msg}", NAME_IT, span=span)
+        ) from None
     except UnicodeEncodeError:
         raise _failed("plan-not-json", f"{where} holds half a surrogate pair, which is no text", where) from None
     except (ValueError, RecursionError) as error:

@@ -20,7 +20,7 @@ from placer.solve.connectors import CODES
 from placer.solve.fitting import fits
 from placer.solve.problem import Problem, build
 from placer.solve.prover import impossible
-from placer.solve.room import shortage
+from placer.solve.room import TOO_FEW_HOLES, shortage
 from placer.solve.walled import CODE
 from placer.solve.wiring import wire
 
@@ -112,7 +112,8 @@ class Conflict:
             beside = f" (with {_some(rest)} on the board)" if rest else ""
             text = f"on board {board} {many} be kept{beside}: {told}"
         else:
-            text = f"{_some(list(self.parts))} cannot stand on board {board} together"
+            together = " together" if len(self.parts) > 1 else ""
+            text = f"{_some(list(self.parts))} cannot stand on board {board}{together}"
         if self.smallest:
             one = len(self.wishes) + len(rest) == 1
             return text if one else f"{text}; without any one of them the others can"
@@ -163,7 +164,8 @@ def explain_none(request: Request, outcome: Outcome, judge: Judge, solve: Solve,
 
     ``solve`` is asked for plans of parts of the circuit, within ``seconds`` altogether.
     """
-    settled = any(reason.code in CODES or reason.code == CODE for reason in outcome.reasons)
+    # A count of holes has said all there is to say: which wish is first to find no room is chance.
+    settled = any(reason.code in CODES or reason.code in (CODE, TOO_FEW_HOLES) for reason in outcome.reasons)
     if outcome.plan is not None or outcome.interrupted or settled:
         return outcome
     conflict = smallest_conflict(request, judge, solve, seconds)

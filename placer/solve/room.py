@@ -8,6 +8,8 @@ from placer.errors import Diagnostic
 from placer.packages.model import Rigid
 from placer.plan.model import Options
 
+TOO_FEW_HOLES = "too-few-holes"
+
 
 def shortage(circuit: Circuit, board: Board, options: Options) -> tuple[Diagnostic, ...]:
     """Why no plan can exist on this board, by counting alone; empty when counting finds nothing.
@@ -21,7 +23,7 @@ def shortage(circuit: Circuit, board: Board, options: Options) -> tuple[Diagnost
     if leads > len(board.holes):
         found.append(
             Diagnostic(
-                "too-few-holes",
+                TOO_FEW_HOLES,
                 f"the parts have {leads} leads; board {board.name} has {len(board.holes)} holes: "
                 f"{leads - len(board.holes)} are missing",
                 "Choose a larger board.",

@@ -208,6 +208,7 @@ def part(place: str) -> str:
         (BASE.replace("package: dip-8", "package: [dip-8]") + NETS, "bad-value", "[dip-8]", "expected text"),
         (BASE + NETS + "  C: [U9.1]\n", "unknown-part", "U9.1", "did you mean U1?"),
         (BASE + NETS + "  C: [U1.99]\n", "unknown-pin", "U1.99", "dip-8 has the pins 1, 2, 3, 4, 5, 6, 7, 8"),
+        (BASE + NETS + "  C: U1.3, R1.2\n", "unknown-pin", "U1.3, R1.2", "several pins are a list: [U1.3, R1.2]"),
         (BASE + NETS + "  C: [U1]\n", "pin-malformed", "U1", "a pin is REF.PIN"),
         (BASE + NETS + "  C: [U1.]\n", "unknown-pin", "U1.", "has no pin ''"),
         (BASE + NETS + "  C: [U1.3, U1.3]\n", "pin-twice", "U1.3", "stands in it already on line 9"),

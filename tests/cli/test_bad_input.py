@@ -108,6 +108,33 @@ def test_a_failed_run_leaves_no_folder_behind(run, tmp_path):
     assert not (tmp_path / "a").exists()
 
 
+def test_where_holes_are_missing_no_wish_is_blamed(run, tmp_path):
+    """A count says it all; which of the wishes finds no room first is chance."""
+    parts = ", ".join(f"J{i}: {{package: terminal-2, place: {{edge: left}}}}" for i in range(40))
+    (tmp_path / "circuit.yaml").write_text(f"circuit: c\nparts: {{{parts}}}\nnets: {{A: [J1.1, J2.1]}}\n")
+    ran = run("plan", "circuit.yaml", "--board", "long-strip-4x10")
+    assert ran.code == NO_PLAN
+    assert "80 leads" in ran.err
+    assert "conflict" not in ran.err
+
+
+def test_one_part_is_not_told_to_stand_together(run, tmp_path):
+    (tmp_path / "circuit.yaml").write_text(
+        "circuit: c\nparts: {J1: {package: terminal-3, place: {edge: any}}}\nnets: {A: [J1.1], B: [J1.2], C: [J1.3]}\n"
+    )
+    ran = run("plan", "circuit.yaml", "--board", "long-strip-1x3")
+    assert ran.code == NO_PLAN
+    assert "J1 cannot stand on board long-strip-1x3 [" in ran.err
+
+
+def test_what_is_no_plan_file_is_told_which_one_is_meant(run, tmp_path):
+    (tmp_path / "circuit.yaml").write_text(GOOD)
+    for what in (".", "circuit.yaml"):
+        ran = run("check", what)
+        assert ran.code == BAD_INPUT
+        assert "name the plan.json that placer plan wrote" in ran.err
+
+
 def test_no_board_of_the_catalogue_is_said_with_the_reason(run, tmp_path):
     parts = ", ".join(f"U{i}: {{package: dip-40-wide}}" for i in range(80))
     (tmp_path / "circuit.yaml").write_text(f"circuit: c\nparts: {{{parts}}}\nnets: {{A: [U1.1, U2.1]}}\n")

@@ -337,6 +337,12 @@ def test_the_listed_commands_are_the_ones_there_are(run):
         assert f" {name} " not in out
 
 
+def test_the_package_runs_as_the_command_does():
+    done = subprocess.run([sys.executable, "-m", "placer", "board", "no-such"], capture_output=True, text=True)
+    assert done.returncode == 2
+    assert "no-such" in done.stderr
+
+
 def test_version(run):
     import placer
 
