@@ -148,16 +148,20 @@ def _current_through(circuit: Circuit, part: Part, loads: Mapping[str, NetLoad],
 
 
 def _pass_transistor(circuit: Circuit, part: Part, known: dc.Estimate) -> Iterator[Finding]:
-    """A transistor between two nets of different stated voltages, none of them ground, drops what is between them."""
+    """A transistor or adjustable regulator between two nets of different stated voltages drops what is between them."""
     package = circuit.packages[part.package]
-    if not re.match(r"Q\d", part.ref) or package.shape not in laws.KELVIN_PER_WATT:
+    adjustable = values.is_adjustable(part, package)
+    if not (adjustable or re.match(r"Q\d", part.ref)) or package.shape not in laws.KELVIN_PER_WATT:
         return
     net_of, nets = circuit.net_of, {net.name: net for net in circuit.nets}
     own = [net_of[pin] for pin in (PinRef(part.ref, pin) for pin in package.pins) if pin in net_of]
     stated = [nets[name] for name in dict.fromkeys(own) if _has_steady_volts(nets[name].volts, nets[name].role)]
-    for one, two in combinations([net for net in stated if not net.ac and net.amps is not None], 2):
+    # All that a regulator hands on goes through it; of a transistor both sides must say so.
+    steady = [net for net in stated if not net.ac and (adjustable or net.amps is not None)]
+    for one, two in combinations(steady, 2):
         high, low = sorted((one, two), key=lambda net: -_most(known, net.name))
-        left, amps = _most(known, high.name) - _most(known, low.name), min(high.amps or 0.0, low.amps or 0.0)
+        left = _most(known, high.name) - _most(known, low.name)
+        amps = min((net.amps for net in (high, low) if net.amps is not None), default=0.0)
         limit = laws.package_limit_w(laws.KELVIN_PER_WATT[package.shape])
         if left > 0:
             text = f"{_most(known, high.name):g} V to {_most(known, low.name):g} V at {amount(amps, 'A')}"

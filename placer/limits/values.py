@@ -66,6 +66,15 @@ def regulator_of(part: Part, package: Package) -> Regulator | None:
     return None if match is None else Regulator(float(match[2]) * (1 if match[1] == "78" else -1))
 
 
+# LM317, LM317T, LM337, LM350: set by two resistors, so that only the nets tell what they put out.
+_ADJUSTABLE = re.compile(r"(?<![\dA-Z])LM(317|337|338|350)(?!\d)", re.I)
+
+
+def is_adjustable(part: Part, package: Package) -> bool:
+    """True for a three-terminal regulator that is set by resistors."""
+    return len(package.pins) == 3 and _ADJUSTABLE.search(part.value) is not None
+
+
 def is_capacitor(part: Part, package: Package) -> bool:
     """True for a part that lets no direct current through."""
     return package.shape in ("can", "disc", "box", "crystal") or (

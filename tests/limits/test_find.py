@@ -270,6 +270,30 @@ def test_regulators(
 
 
 @pytest.mark.parametrize(
+    ("value", "out", "amps", "watts"),
+    [
+        ("LM317T", " volts=12", " amps=0.5", 4.5),  # (21 - 12) V x 0.5 A
+        ("LM317T", " volts=12", " amps=0.1", None),  # 0.9 W of 1.31
+        ("LM317T", " volts=12", "", None),  # nobody says what it gives
+        ("LM317T", "", " amps=0.5", None),  # nor at what voltage
+        ("XLM317", " volts=12", " amps=0.5", None),  # another part
+    ],
+)
+def test_an_adjustable_regulator_is_told_by_its_nets(value: str, out: str, amps: str, watts: float | None) -> None:
+    """Pins of TO-220: ADJ, OUT, IN (LM317 datasheet)."""
+    what = circuit(
+        f"J1 terminal-2; U1 to-220 {value}; J2 terminal-2; R1 axial-0207 240; R2 axial-0207 2k",
+        f"VIN role=supply volts=21: J1.1 U1.3; VOUT role=supply{out}{amps}: U1.2 J2.1 R1.1; ADJ: U1.1 R1.2 R2.1;"
+        "GND role=ground: J1.2 R2.2 J2.2",
+    )
+    wires = (("VIN", "b3", "b12"), ("VOUT", "b11", "b20"), ("ADJ", "b10", "f1"), ("GND", "b5", "b22"))
+    places = {"J1": "a3 a5", "U1": "c10 c11 c12", "J2": "a20 a22", "R1": "d11 g1", "R2": "h1 d22"}
+    plan = plan_of(what, load_board("five-hole-30"), places, wires=wires)
+    hot = [f.figures["power_W"] for f in find(plan) if f.code.startswith("regulator-heat")]
+    assert hot == ([] if watts is None else [pytest.approx(watts)])
+
+
+@pytest.mark.parametrize(
     ("ohms", "expected"),
     [("330", []), ("150", [("warning", "diode-current")]), ("68", [("error", "diode-current")])],
 )
