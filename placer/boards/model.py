@@ -47,6 +47,12 @@ class Strip:
     rail: bool = False
     off_grid: tuple[tuple[str, str], ...] = ()
 
+    @property
+    def mark(self) -> str:
+        """The sign that a rail is printed with, ``+`` or ``-``: the last one of its name; "" of other copper."""
+        last = self.name[-1:].replace("\N{MINUS SIGN}", "-")
+        return last if self.rail and last in ("+", "-") else ""
+
     @cached_property
     def is_path(self) -> bool:
         """True when the copper runs hole to hole in the order of ``holes`` without branching."""
