@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterator
 from decimal import Decimal
-from itertools import pairwise
+from itertools import combinations, pairwise
 
 from placer.circuit.model import Circuit, Net, Part, PinRef
 from placer.circuit.quantities import read_value, spice_value
@@ -154,12 +154,14 @@ def undecoupled_ics(facts: Facts) -> Iterator[Diagnostic]:
         nets = {net.name: net for net in facts.nets_of(part) if net is not None}
         plus = sorted(name for name in nets if name in facts.fed)
         minus = sorted(name for name, net in nets.items() if facts.is_ground(net))
-        pairs = [(high, low) for high in plus for low in minus] or list(pairwise(plus))
+        straight = [pair for pair in combinations(plus, 2) if _opposite(facts, *pair)]
+        straight = straight or ([] if minus else list(pairwise(plus)))
+        pairs = [(high, low) for high in plus for low in minus] + straight
         if not pairs:
             continue
         held = [pair for pair in pairs if _capacitors(facts, *pair)]
-        # Without a ground pin, as op-amps are: from each of its supplies to ground is as good.
-        halves = [] if minus else [((high, ground), (low, ground)) for high, low in pairs for ground in grounds]
+        # Without a ground pin, as op-amps are: from each of two supplies to ground is as good.
+        halves = [((high, ground), (low, ground)) for high, low in straight for ground in grounds]
         split = [pair for pair in halves if all(_capacitors(facts, *half) for half in pair)]
         if not held and split:
             for half in split[0] if len(split) == 1 else ():
@@ -179,6 +181,12 @@ def undecoupled_ics(facts: Facts) -> Iterator[Diagnostic]:
             message = f"{len(refs)} IC{'s' * (len(refs) > 1)} ({told}) between {high} and {low}, and {small or 'no'} "
             message += f"small capacitor{'s' * (small != 1)} there"
             yield _warning("ic-without-decoupling", message, "add 100n for each IC, close to its supply pins")
+
+
+def _opposite(facts: Facts, one: str, other: str) -> bool:
+    """True for a positive and a negative supply."""
+    volts = facts.volts(facts.nets[one]), facts.volts(facts.nets[other])
+    return volts[0] is not None and volts[1] is not None and volts[0] * volts[1] < 0
 
 
 def _capacitors(facts: Facts, first: str, second: str) -> list[Part]:

@@ -307,13 +307,15 @@ class _Returns:
         return (one, other) if split or self._role.get(other) == "ground" else None
 
     def serves(self, ref: str, supply: str, back: str) -> bool:
-        """True for an IC on both nets, and for one without a ground pin between this supply and one of other sign."""
+        """True for an IC on both nets; from a supply to ground also for one on this supply and one of other sign.
+
+        Op-amps have no pin for ground.
+        """
         nets = self._on.get(ref, set())
         if supply not in nets or back in nets:
             return supply in nets
-        grounded = any(self._role[net] == "ground" for net in nets)
-        signs = {self._sign.get(net, 0) for net in nets}
-        return self._role[back] == "ground" and not grounded and -self._sign.get(supply, 0) in signs - {0}
+        split = any(self._sign.get(supply, 0) * self._sign.get(net, 0) < 0 for net in nets)
+        return split and self._role[back] == "ground"
 
 
 def _is_capacitor(circuit: Circuit, part: Part) -> bool:
