@@ -27,7 +27,7 @@ def rail_volts(net: Net) -> float | None:
 
     A role that is given counts for more than the name. None for a net that is neither supply nor ground.
     """
-    if net.plain:
+    if net.plain and net.role == "signal":
         return None
     if net.role == "ground" or (net.role == "signal" and not net.volts and _GROUND.fullmatch(net.name)):
         return 0.0

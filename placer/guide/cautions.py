@@ -130,16 +130,18 @@ def _by_marks(plan: Plan) -> Iterator[Caution]:
     """Rails that carry something else than their printed sign says: to be marked, and not to be trusted at power-up."""
     signs = {net.name: sign_of(net) for net in plan.circuit.nets}
     named = nets_of_holes(plan)
-    found = []
+    carrying: dict[str, list[str]] = {}
     for strip in plan.board.strips:
         nets = dict.fromkeys(named[hole] for hole in strip.holes if hole in named) if strip.mark else ()
         wrong = [net for net in nets if signs.get(net) != strip.mark]
         if wrong:
-            found.append(f"the rail printed {strip.name} carries {' and '.join(wrong)}")
+            carrying.setdefault(" and ".join(wrong), []).append(strip.name)
+    found = [
+        f"the rail{'s' * (len(rails) > 1)} printed {', '.join(rails)} carr{'y' if len(rails) > 1 else 'ies'} {nets}"
+        for nets, rails in carrying.items()
+    ]
     if found:
-        told = f"{_sentence('; '.join(found))} Its sign does not hold here."
-        if len(found) > 1:
-            told = f"{_sentence('; '.join(found))} Their signs do not hold here."
+        told = f"{_sentence('; '.join(found))} What is printed there does not hold here."
         yield Caution(
             "rails",
             "Rails marked otherwise",

@@ -159,6 +159,8 @@ def test_rails_that_are_not_as_marked_are_told_of() -> None:
         text.startswith("The rail printed L- carries VCC; the rail printed R+ carries KEY.") for _, text in crossed
     )
     assert "not by the signs" in crossed[1][1]
+    both = told(Jumper("VCC", "a13", "L-1", 1.0), Jumper("VCC", "a13", "R-1", 1.0))
+    assert both[0][1].startswith("The rails printed L-, R- carry VCC.")
 
 
 def test_power_comes_up_where_supplies_are_known_by_name_only() -> None:

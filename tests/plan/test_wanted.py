@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from placer.boards.catalogue import load_board
+from placer.boards.model import Strip
 from placer.circuit.model import HABITS, Force, Wishes
 from placer.circuit.read_yaml import read_circuit
 from placer.errors import PlacerError
@@ -158,6 +159,21 @@ def test_rails_without_a_sign_ask_for_none() -> None:
     circuit, _ = read_circuit(NETLISTS / "brood-logger.yaml")
     rails = [wish for wish in wanted(circuit, plain, habits=True) if wish.habit == "rails"]
     assert [(wish.name, wish.force.weight) for wish in rails] == [("GND on a rail", 1.0), ("V5 on a rail", 1.0)]
+
+
+@pytest.mark.parametrize(
+    ("name", "rail", "mark"),
+    [
+        ("L+", True, "+"),
+        ("P- 3", True, "-"),
+        ("M\N{MINUS SIGN}", True, "-"),
+        ("bus-2", True, ""),
+        ("bus", True, ""),
+        ("A+", False, ""),
+    ],
+)
+def test_the_sign_of_a_rail_is_what_its_name_ends_in(name: str, rail: bool, mark: str) -> None:
+    assert Strip(name, ("a1",), (), rail=rail).mark == mark
 
 
 SPLIT = "VCC: [J1.1, U1.8, U2.8, {}], VEE: [J1.2, U1.4, U2.4, {}], GND: [J1.3, {}]"
