@@ -6,6 +6,7 @@ in mm are measured from the outline's top left corner.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
@@ -46,6 +47,15 @@ class Strip:
     cut: CutRule = CutRule()
     rail: bool = False
     off_grid: tuple[tuple[str, str], ...] = ()
+
+    @property
+    def mark(self) -> str:
+        """The sign that a rail is printed with, ``+`` or ``-``; "" of other copper.
+
+        It is what the name ends in, but for the number of a section after a blank: ``L+``, ``P- 3``, not ``bus-2``.
+        """
+        found = re.search(r"([+\-\N{MINUS SIGN}])(?: \d+)?$", self.name) if self.rail else None
+        return "" if found is None else found[1].replace("\N{MINUS SIGN}", "-")
 
     @cached_property
     def is_path(self) -> bool:

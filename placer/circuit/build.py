@@ -200,7 +200,8 @@ def _read_nets(data: Any, finder: PinFinder, locate: Locate, problems: Problems)
                 continue
             owner[pin] = (name, at)
             pins.append(pin)
-        nets.append(Net(name, tuple(pins), schema.role, schema.volts, schema.amps, schema.ac))
+        plain = schema.role == "signal" and "role" in schema.model_fields_set
+        nets.append(Net(name, tuple(pins), schema.role, schema.volts, schema.amps, schema.ac, plain))
         _check_alternating(name, schema, loc, locate, problems)
     _check_joined(owner, finder, locate, problems)
     return tuple(nets)

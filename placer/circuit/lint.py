@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterator
 from decimal import Decimal
-from itertools import pairwise
+from itertools import combinations, pairwise
 
 from placer.circuit.model import Circuit, Net, Part, PinRef
 from placer.circuit.quantities import read_value, spice_value
@@ -149,28 +149,44 @@ def _named_feeds(part: Part, facts: Facts) -> dict[str, Net | None]:
 def undecoupled_ics(facts: Facts) -> Iterator[Diagnostic]:
     """Each IC wants some 100 nF of its own across its supply (common practice, no source)."""
     served: dict[tuple[str, str], list[str]] = {}
+    grounds = [net.name for net in facts.circuit.nets if facts.is_ground(net)]
     for part in _ics(facts):
         nets = {net.name: net for net in facts.nets_of(part) if net is not None}
         plus = sorted(name for name in nets if name in facts.fed)
         minus = sorted(name for name, net in nets.items() if facts.is_ground(net))
-        pairs = [(high, low) for high in plus for low in minus] or list(pairwise(plus))
+        straight = [pair for pair in combinations(plus, 2) if _opposite(facts, *pair)]
+        straight = straight or ([] if minus else list(pairwise(plus)))
+        pairs = [(high, low) for high in plus for low in minus] + straight
         if not pairs:
             continue
         held = [pair for pair in pairs if _capacitors(facts, *pair)]
-        if not held:
-            high, low = pairs[0]
+        # Without a ground pin, as op-amps are: from each of two supplies to ground is as good.
+        halves = [((high, ground), (low, ground)) for high, low in straight for ground in grounds]
+        split = [pair for pair in halves if all(_capacitors(facts, *half) for half in pair)]
+        if not held and split:
+            for half in split[0] if len(split) == 1 else ():
+                served.setdefault(half, []).append(part.ref)
+        elif not held:
+            one_sided = [half for pair in halves if any(_capacitors(facts, *h) for h in pair) for half in pair]
+            high, low = next((half for half in one_sided if not _capacitors(facts, *half)), pairs[0])
             message = f"{part.ref}: no capacitor lies between its supply {high} and {low}"
             hint = "add 100n close to its supply pins, with a near wish"
             yield _warning("ic-without-decoupling", message, hint)
-        elif len(held) == 1:
+        elif len(held) == 1 and not any(all(_small(facts, *half) for half in pair) for pair in split):
             served.setdefault(held[0], []).append(part.ref)
     for (high, low), refs in served.items():
-        small = sum(_is_small(part) for part in _capacitors(facts, high, low))
+        small = _small(facts, high, low)
         if small < len(refs):
             told = ", ".join(refs[:6]) + (" ..." if len(refs) > 6 else "")
             message = f"{len(refs)} IC{'s' * (len(refs) > 1)} ({told}) between {high} and {low}, and {small or 'no'} "
             message += f"small capacitor{'s' * (small != 1)} there"
             yield _warning("ic-without-decoupling", message, "add 100n for each IC, close to its supply pins")
+
+
+def _opposite(facts: Facts, one: str, other: str) -> bool:
+    """True for a positive and a negative supply."""
+    volts = facts.volts(facts.nets[one]), facts.volts(facts.nets[other])
+    return volts[0] is not None and volts[1] is not None and volts[0] * volts[1] < 0
 
 
 def _capacitors(facts: Facts, first: str, second: str) -> list[Part]:
@@ -181,6 +197,11 @@ def _capacitors(facts: Facts, first: str, second: str) -> list[Part]:
         if {net.name for net in nets if net is not None} == {first, second}:
             found.append(part)
     return found
+
+
+def _small(facts: Facts, first: str, second: str) -> int:
+    """How many small capacitors lie between two nets."""
+    return sum(_is_small(part) for part in _capacitors(facts, first, second))
 
 
 def _is_small(part: Part) -> bool:

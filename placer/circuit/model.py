@@ -205,7 +205,7 @@ class Net:
     """A net. ``pins`` in the order of the source, each at most once in the whole circuit.
 
     ``volts`` and ``amps``: the most it has against ground and carries. ``ac``: both are r.m.s. values of alternating
-    current.
+    current. ``plain``: the source itself says ``role: signal``, so that its name is not taken for that of a supply.
     """
 
     name: str
@@ -214,6 +214,7 @@ class Net:
     volts: float | None = None
     amps: float | None = None
     ac: bool = False
+    plain: bool = False
 
 
 @dataclass(frozen=True)

@@ -19,6 +19,52 @@ LINKS = ("R", "JP", "W", "FB", "F", "L")
 BETWEEN_SUPPLIES = ("S", "SW", "F", "FB", "L")
 PASSES_SUPPLY = ("D", "L", "FB", "F", "S", "SW", "JP", "W")
 SMALL_OHMS = Decimal(220)
+_SOME = 1.0
+
+
+def rail_volts(net: Net) -> float | None:
+    """The voltage of a rail, as far as is known: 0 of ground; some volts, or minus, of a supply that says none.
+
+    A role that is given counts for more than the name. None for a net that is neither supply nor ground.
+    """
+    if net.plain and net.role == "signal":
+        return None
+    if net.role == "ground" or (net.role == "signal" and not net.volts and _GROUND.fullmatch(net.name)):
+        return 0.0
+    if net.volts is not None and (net.role == "supply" or _PLUS.fullmatch(net.name)):
+        return net.volts
+    if _MINUS.fullmatch(net.name) and (net.volts is None or net.volts < 0):
+        return -_SOME if net.volts is None else net.volts
+    if net.role == "supply" or (net.volts is None and _PLUS.fullmatch(net.name)):
+        return _SOME
+    return None
+
+
+def role_of(net: Net) -> str:
+    """The role of a net: as given, else by the name that the trade gives to rails.
+
+    For what is a matter of habit, order or colour; limits and the judge of nets go by what the circuit says itself.
+    """
+    volts = rail_volts(net) if net.role == "signal" else None
+    if volts is None:
+        return net.role
+    return "supply" if volts else "ground"
+
+
+def roles_of(circuit: Circuit) -> dict[str, str]:
+    """The role of each net by its name; see :func:`role_of`."""
+    return {net.name: role_of(net) for net in circuit.nets}
+
+
+def sign_of(net: Net) -> str:
+    """The sign of the rail that a builder would look for: ``+`` of a positive supply, ``-`` of ground or a negative.
+
+    "" for signals and for alternating current.
+    """
+    volts = rail_volts(net)
+    if volts is None or net.ac:
+        return ""
+    return "+" if volts > 0 else "-"
 
 
 class Facts:
@@ -60,18 +106,8 @@ class Facts:
         return None if value is None or value.unit not in ("", "ohm") else value.number
 
     def volts(self, net: Net | None) -> float | None:
-        """The voltage of a rail, as far as is known: 0 of ground; some volts, or minus, of a supply that says none."""
-        if net is None:
-            return None
-        if net.role == "ground" or (net.role == "signal" and net.volts is None and _GROUND.fullmatch(net.name)):
-            return 0.0
-        if net.volts is not None and (net.role == "supply" or _PLUS.fullmatch(net.name)):
-            return net.volts
-        if _MINUS.fullmatch(net.name) and net.volts is None:
-            return -_SOME
-        if net.role == "supply" or (net.volts is None and _PLUS.fullmatch(net.name)):
-            return _SOME
-        return None
+        """The voltage of a rail, None of what is none: :func:`rail_volts`."""
+        return None if net is None else rail_volts(net)
 
     def is_rail(self, net: Net | None) -> bool:
         """True for a supply or ground, told by its role or by the name that the trade gives to rails."""
@@ -107,9 +143,6 @@ class Facts:
             return ohms is not None and ohms <= SMALL_OHMS
         # Three leads: a regulator, or a transistor that follows or switches a supply.
         return kind in PASSES_SUPPLY or (kind in ("U", "IC", "Q", "REG", "VR") and len(self.nets_of(part)) == 3)
-
-
-_SOME = 1.0
 
 
 def says_volts(net: Net) -> bool:

@@ -24,7 +24,7 @@ def circuit_to_edif(circuit: Circuit) -> str:
     """Return the EDIF file's text.
 
     Nets have the properties ``ROLE``, ``VOLTS`` and ``AMPS`` where the circuit says them. Not held: names of pins,
-    wishes, and the shape of the user's own packages.
+    wishes, the shape of the user's own packages, and whether a signal was said to be one.
     """
     return "\n".join([*_lines(circuit), ""])
 

@@ -129,7 +129,7 @@ def _wishes(wishes: Wishes) -> dict[str, Any]:
 
 def _net(net: Net) -> dict[str, Any]:
     data: dict[str, Any] = {"pins": [str(pin) for pin in net.pins]}
-    if net.role != "signal":
+    if net.role != "signal" or net.plain:
         data["role"] = net.role
     for key in ("volts", "amps"):
         value = getattr(net, key)

@@ -9,6 +9,8 @@ import re
 from collections.abc import Callable, Iterable, Iterator
 
 from placer.circuit.model import Part
+from placer.circuit.rails import sign_of
+from placer.guide.nets import nets_of_holes
 from placer.guide.step import Caution
 from placer.guide.values import farads, ohms
 from placer.guide.words import is_mosfet, is_polarised_can, is_regulator, is_resistor, socketed
@@ -38,7 +40,7 @@ _BATTERY = re.compile(r"lead[- ]acid|battery|\baccu|\bNi-?MH\b|\bNi-?Cd\b", re.I
 
 def build_cautions(plan: Plan) -> tuple[Caution, ...]:
     """All cautions of a plan, the gravest first."""
-    return (*_danger(plan), *_over(plan), *_always(), *_by_parts(plan))
+    return (*_danger(plan), *_over(plan), *_always(), *_by_marks(plan), *_by_parts(plan))
 
 
 def _texts(plan: Plan) -> Iterator[tuple[str, str]]:
@@ -122,6 +124,32 @@ def _always() -> Iterator[Caution]:
         "Wear glasses: clipped leads fly, and hot flux spits. Hold each lead while you clip it.",
         "build",
     )
+
+
+def _by_marks(plan: Plan) -> Iterator[Caution]:
+    """Rails that carry something else than their printed sign says: to be marked, and not to be trusted at power-up."""
+    signs = {net.name: sign_of(net) for net in plan.circuit.nets}
+    named = nets_of_holes(plan)
+    carrying: dict[str, list[str]] = {}
+    for strip in plan.board.strips:
+        nets = dict.fromkeys(named[hole] for hole in strip.holes if hole in named) if strip.mark else ()
+        wrong = [net for net in nets if signs.get(net) != strip.mark]
+        if wrong:
+            carrying.setdefault(" and ".join(wrong), []).append(strip.name)
+    found = [
+        f"the rail{'s' * (len(rails) > 1)} printed {', '.join(rails)} carr{'y' if len(rails) > 1 else 'ies'} {nets}"
+        for nets, rails in carrying.items()
+    ]
+    if found:
+        told = f"{_sentence('; '.join(found))} What is printed there does not hold here."
+        yield Caution(
+            "rails",
+            "Rails marked otherwise",
+            f"{told} Write the name of the net beside each before you solder.",
+            "build",
+        )
+        text = f"{told} Connect the supply where this page says, not by the signs."
+        yield Caution("rails", "Do not go by the signs of these rails", text, "power")
 
 
 def _chosen(plan: Plan, wanted: Callable[[Part, Package], bool]) -> tuple[str, ...]:

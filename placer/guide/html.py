@@ -15,6 +15,7 @@ from typing import Any
 from jinja2 import Environment, StrictUndefined
 from markupsafe import Markup
 
+from placer.circuit.rails import role_of
 from placer.guide.marks import marks_of
 from placer.guide.picture import picture_of
 from placer.guide.scene import Scene
@@ -116,7 +117,7 @@ def _nets(plan: Plan) -> dict[str, str]:
             for pin in net.pins
             if pin.part in plan.placements and pin.pin in plan.placements[pin.part].pins
         ]
-        role = f" ({net.role})" if net.role != "signal" else ""
+        role = f" ({role_of(net)})" if role_of(net) != "signal" else ""
         found[net.name] = f"Net {net.name}{role}: {', '.join(pins)}"
     return found
 

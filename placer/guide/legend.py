@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from itertools import takewhile
 
 from placer.boards.model import Board
+from placer.circuit.rails import roles_of
 from placer.guide import style, wires
 from placer.guide.planview import drill_items, flying_items, knife_items
 from placer.guide.scene import Circle, Item, Path, Pen, polyline, rectangle
@@ -100,7 +101,7 @@ def _mark_rows(shapes: set[str]) -> Iterator[Row]:
 
 
 def _jumper_rows(plan: Plan, *, mirrored: bool) -> Iterator[Row]:
-    roles = {net.name: net.role for net in plan.circuit.nets}
+    roles = roles_of(plan.circuit)
     used = {roles.get(j.net, "signal") for j in plan.jumpers}
     for role, words in _CLASS_WORDS.items():
         if role in used:

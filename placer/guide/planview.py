@@ -7,6 +7,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from placer.circuit.model import PinRef
+from placer.circuit.rails import roles_of
 from placer.guide import labels, solder, style, wires
 from placer.guide.bodies import Art, extent, part_art
 from placer.guide.ground import AXIS_MM, View, ground, hole_mm, text_boxes
@@ -138,7 +139,7 @@ def _leads(parts: Sequence[Placed]) -> list[Group]:
 def _component_side(
     plan: Plan, view: View, room: Room, parts: Sequence[Placed], cut_points: Sequence[Point]
 ) -> list[Group]:
-    roles = {net.name: net.role for net in plan.circuit.nets}
+    roles = roles_of(plan.circuit)
     straight = [(view.at(j.start), view.at(j.end)) for j in plan.jumpers]
     bare = [link.bare for link in links(plan)]
     for i, line in enumerate(straight, 1):
@@ -311,7 +312,7 @@ def _number_groups(discs: Sequence[wires.Disc], pens: Sequence[Pen], data: Seque
 def _copper_side(
     plan: Plan, view: View, room: Room, parts: Sequence[Placed], cut_points: Sequence[Point]
 ) -> list[Group]:
-    roles = {net.name: net.role for net in plan.circuit.nets}
+    roles = roles_of(plan.circuit)
     found = [_hidden_part(p) for p in parts]
     found += [*_cut_groups(plan, view, cut_points), *_leads(parts)]
     numbers: list[Group] = []

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from placer.circuit.model import Net, PinRef
+from placer.circuit.rails import role_of, sign_of
 from placer.guide.step import PowerStep
 from placer.guide.words import letters, socketed
 from placer.plan.model import Plan
@@ -17,7 +18,7 @@ _FEED_LETTERS = ("J", "P", "X", "TB", "BT", "B", "CN")
 
 def power_steps(plan: Plan) -> tuple[PowerStep, ...]:
     """The steps of the first power-up; () for a circuit that names no supply and no ground."""
-    ground = next((net for net in plan.circuit.nets if net.role == "ground"), None)
+    ground = next((net for net in plan.circuit.nets if role_of(net) == "ground"), None)
     inputs = _inputs(plan)
     if ground is None or not inputs:
         return ()
@@ -33,7 +34,7 @@ _Row = tuple[str, str, float | None]
 
 def _inputs(plan: Plan) -> list[Net]:
     """The supply nets that come in by a connector; all of them where none does."""
-    supplies = [net for net in plan.circuit.nets if net.role == "supply"]
+    supplies = [net for net in plan.circuit.nets if role_of(net) == "supply"]
     return [net for net in supplies if _feed(plan, net) is not None] or supplies
 
 
@@ -74,7 +75,7 @@ def _without_ics(plan: Plan, inputs: list[Net], ground: Net) -> Iterator[_Row]:
     )
     for net in inputs:
         pin = _feed(plan, net) or net.pins[0]
-        sign = "-" if net.volts is not None and net.volts < 0 else "+"
+        sign = sign_of(net) or "+"
         volts = _volts(net).removeprefix("-")
         yield (
             f"{net.name}: set {volts}, supply off. Connect its {sign} to {_place(plan, pin)} and its other pole to "
@@ -90,7 +91,7 @@ def _without_ics(plan: Plan, inputs: list[Net], ground: Net) -> Iterator[_Row]:
     reference = _place(plan, at_ground)
     for net in plan.circuit.nets:
         if net.volts is not None and net is not ground:
-            expected = "About" if net.role == "supply" else "Not above"
+            expected = "About" if role_of(net) == "supply" else "Not above"
             yield (
                 f"Measure the voltage of {net.name}: from {reference} to {_place(plan, net.pins[0])}.",
                 f"{expected} {_volts(net)}; less by 0.7 V for each diode on the way.",
@@ -101,9 +102,9 @@ def _without_ics(plan: Plan, inputs: list[Net], ground: Net) -> Iterator[_Row]:
         if not socketed(plan.circuit.package_of(ref)):
             continue
         nets = {pin: named[name] for pin in placement.pins if (name := plan.circuit.net_of.get(PinRef(ref, pin)))}
-        low = next((pin for pin, on in nets.items() if on.role == "ground"), None)
+        low = next((pin for pin, on in nets.items() if role_of(on) == "ground"), None)
         for high, on in nets.items():
-            if low is not None and on.role == "supply" and on.volts is not None:
+            if low is not None and role_of(on) == "supply" and on.volts is not None:
                 yield (
                     f"Measure at the empty socket of {ref}: from pin {low} ({placement.pins[low]}) to pin {high} "
                     f"({placement.pins[high]}).",

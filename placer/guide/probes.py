@@ -13,6 +13,7 @@ from dataclasses import dataclass, replace
 from itertools import combinations, groupby
 
 from placer.circuit.model import PinRef
+from placer.circuit.rails import role_of
 from placer.guide.joints import Joints, Touch
 from placer.guide.meter import Branch, Network, Reading
 from placer.guide.step import Probe
@@ -103,7 +104,7 @@ def _probe(plan: Plan, kind: str, one: Touch, two: Touch, nodes: tuple[str, str]
 
 def _continuity(plan: Plan, joints: Joints, network: Network) -> Iterator[Probe]:
     order = {net.name: number for number, net in enumerate(plan.circuit.nets)}
-    rank = {net.name: ("supply", "ground", "signal").index(net.role) for net in plan.circuit.nets}
+    rank = {net.name: ("supply", "ground", "signal").index(role_of(net)) for net in plan.circuit.nets}
     found = []
     for path in joints.paths():
         pin = path.start.pin or path.end.pin
@@ -145,7 +146,7 @@ def _pairs(plan: Plan, joints: Joints) -> Iterator[_Pair]:
         before, after = cut_sides(plan, cut)
         near(before, after)
     carrying = {net.name: copper.conductor_at(copper.hole_of[net.pins[0]]) for net in plan.circuit.nets if net.pins}
-    power = [carrying[net.name] for net in plan.circuit.nets if net.role in ("supply", "ground")]
+    power = [carrying[net.name] for net in plan.circuit.nets if role_of(net) != "signal"]
     first: dict[tuple[Conductor, Conductor], None] = {}
     for one, two in combinations(dict.fromkeys(c for c in power if c is not None), 2):
         first[(one, two) if number[one] < number[two] else (two, one)] = None

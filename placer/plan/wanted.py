@@ -3,17 +3,22 @@
 Only what is wanted stands here, pins and holes by name. Whether a plan keeps it the search and the judge work out, each
 for itself. Distances and choices of the habits are trade rules of thumb (common practice, no source):
 
-``rails``: a supply or ground net of three pins or more has a lead on a rail, as far as there are rails.
-``decoupling``: a capacitor between supply and ground, other than a can, has its supply lead within 4 steps of a supply
-pin of an IC; each IC gets one as far as they go, then each further supply pin; what is left is free.
+``rails``: a supply or ground net of three pins or more has a lead on a rail, as far as there are rails; and no lead of
+a supply or ground stands on a rail marked with the other sign. The latter has half the force, so that no net leaves the
+rails for a sign's sake.
+``decoupling``: a capacitor between supply and ground, or a positive and a negative supply, other than a can, has its
+supply lead within 4 steps of a supply pin of an IC; each IC gets one as far as they go, then each further supply pin;
+what is left is free.
 ``edges``: connectors and controls have a pin at an edge.
 ``crystals``: a crystal's pin stands within 4 steps of the IC pin of its net.
 ``alike``: ICs point the same way.
+
+Which nets are supplies and grounds their roles tell, else their names: :func:`placer.circuit.rails.role_of`.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from placer.boards.model import Board
@@ -30,6 +35,7 @@ from placer.circuit.model import (
     Short,
     Together,
 )
+from placer.circuit.rails import rail_volts, role_of, roles_of, sign_of
 from placer.packages.model import Flying
 from placer.plan.conductors import group_of_pins
 
@@ -37,6 +43,8 @@ STEP_MM = 2.54
 NEAR_STEPS = 4.0
 LEAST_RAIL_PINS = 3
 USUAL = Force(weight=1.0)
+SIGN_SHARE = 0.5  # of the force of the habit
+OTHER_SIGN = {"+": "-", "-": "+"}
 ICS = ("dip",)
 OUTWARD = ("terminal", "header", "button", "trimmer", "flying")
 """Shapes of packages that wires or fingers must reach: connectors and controls."""
@@ -216,6 +224,13 @@ def _habits(circuit: Circuit, board: Board) -> Iterator[Wanted]:
         if force is not None:
             for name, aim in makers[habit]:
                 yield Wanted(name, aim, force, habit)
+            if habit == "rails":
+                for name, aim in _by_signs(circuit, board):
+                    yield Wanted(name, aim, _share(force, SIGN_SHARE), habit)
+
+
+def _share(force: Force, share: float) -> Force:
+    return Force(*(None if figure is None else figure * share for figure in (force.weight, force.cost)))
 
 
 def _settled(part: Part) -> bool:
@@ -226,26 +241,39 @@ def _settled(part: Part) -> bool:
 def _on_rails(circuit: Circuit, board: Board) -> Iterator[tuple[str, Aim]]:
     rails = [strip for strip in board.strips if strip.rail]
     holes = frozenset(hole for strip in rails for hole in strip.holes)
-    fed = [net for net in circuit.nets if net.role != "signal" and len(net.pins) >= LEAST_RAIL_PINS]
+    fed = [net for net in circuit.nets if role_of(net) != "signal" and len(net.pins) >= LEAST_RAIL_PINS]
     leads = leads_of(circuit)
     for net in sorted(fed, key=lambda net: -len(net.pins))[: len(rails)]:
         yield f"{net.name} on a rail", Within(leads[net.name], holes)
 
 
+def _by_signs(circuit: Circuit, board: Board) -> Iterator[tuple[str, Aim]]:
+    """Nothing of a net on rails of the other sign, which a beginner would wire as they are marked."""
+    leads = leads_of(circuit)
+    owned = {(wish.net, wish.strip) for wish in circuit.wishes.shared if isinstance(wish, Owned)}
+    for net in circuit.nets:
+        sign = OTHER_SIGN.get(sign_of(net), "")
+        wrong = [strip for strip in board.strips if sign and strip.mark == sign]
+        # Who wishes a net on such a rail means it so.
+        if net.pins and wrong and not any((net.name, strip.name) in owned for strip in wrong):
+            marked = {hole for strip in wrong for hole in strip.holes}
+            yield f"{net.name} on no {sign} rail", Within(leads[net.name], frozenset(board.holes) - marked, each=True)
+
+
 def _decoupling(circuit: Circuit) -> Iterator[tuple[str, Aim]]:
-    """Capacitors between a supply and ground, each for the IC on both nets that has fewest of them."""
-    role = {net.name: net.role for net in circuit.nets}
+    """Capacitors between a supply and its return, each for the IC on both that has fewest of them."""
+    returns = _Returns(circuit)
     on_net = {net.name: net.pins for net in circuit.nets}
     ics = [part.ref for part in circuit.parts if circuit.package_of(part.ref).shape in ICS]
     served: dict[tuple[str, str], int] = {}
     for part in circuit.parts:
         pins = pins_of(circuit, part.ref)
         nets = [circuit.net_of.get(pin, "") for pin in pins]
-        if not _is_capacitor(circuit, part) or sorted(role.get(net, "") for net in nets) != ["ground", "supply"]:
+        pair = returns.supply_first(nets) if _is_capacitor(circuit, part) else None
+        if pair is None:
             continue
-        supply, ground = sorted(nets, key=lambda net: role[net] != "supply")
-        grounded = {pin.part for pin in on_net[ground]}
-        able = [ref for ref in ics if ref in grounded and any(pin.part == ref for pin in on_net[supply])]
+        supply = pair[0]
+        able = [ref for ref in ics if returns.serves(ref, *pair)]
         if not able:
             continue
         ref = min(able, key=lambda ref: served.get((ref, supply), 0))
@@ -256,6 +284,38 @@ def _decoupling(circuit: Circuit) -> Iterator[tuple[str, Aim]]:
         mine, theirs = pins[nets.index(supply)], own[turn - 1]
         if not _settled(part):
             yield f"{part.ref} by {theirs}", Near((mine,), (theirs,), NEAR_STEPS)
+
+
+class _Returns:
+    """Supplies of a circuit and where their current returns, and which ICs take it."""
+
+    def __init__(self, circuit: Circuit) -> None:
+        self._role = roles_of(circuit)
+        volts = {net.name: rail_volts(net) or 0.0 for net in circuit.nets if self._role[net.name] == "supply"}
+        self._sign = {name: 1 if figure > 0 else -1 for name, figure in volts.items() if figure}
+        self._on: dict[str, set[str]] = {}  # the nets of each part
+        for net in circuit.nets:
+            for pin in net.pins:
+                self._on.setdefault(pin.part, set()).add(net.name)
+
+    def supply_first(self, nets: Sequence[str]) -> tuple[str, str] | None:
+        """A supply and its return, ground or the negative supply; None where two nets are no such pair."""
+        one, other = sorted(nets, key=lambda net: (self._role.get(net) != "supply", -self._sign.get(net, 0)))
+        if self._role.get(one) != "supply":
+            return None
+        split = self._sign.get(one, 0) * self._sign.get(other, 0) < 0
+        return (one, other) if split or self._role.get(other) == "ground" else None
+
+    def serves(self, ref: str, supply: str, back: str) -> bool:
+        """True for an IC on both nets; from a supply to ground also for one on this supply and one of other sign.
+
+        Op-amps have no pin for ground.
+        """
+        nets = self._on.get(ref, set())
+        if supply not in nets or back in nets:
+            return supply in nets
+        split = any(self._sign.get(supply, 0) * self._sign.get(net, 0) < 0 for net in nets)
+        return split and self._role[back] == "ground"
 
 
 def _is_capacitor(circuit: Circuit, part: Part) -> bool:

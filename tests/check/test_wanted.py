@@ -122,11 +122,17 @@ def test_the_score_of_a_preference_is_recounted(name: str) -> None:
 
 
 def test_habits_are_recounted() -> None:
-    """The key and the flying leads stand inside; J1 is wished to an edge anyway; no net of the lantern is a supply."""
+    """The key and the flying leads stand inside, VCC and GND off the rails; J1 is wished to an edge anyway."""
     plan = lantern()
     plan = replace(plan, options=replace(plan.options, habits=True))
-    tallies = [Tally(f"{ref} at an edge", 0, 1, 1.0, None, "edges") for ref in ("S1", "P1")]
+    rails = [Tally(f"{net} on a rail", 0, 1, 1.0, None, "rails") for net in ("GND", "VCC")]
+    rails += [Tally(f"{net} rail", 1, 1, 0.5, None, "rails") for net in ("GND on no +", "VCC on no -")]
+    near = Tally("C1 by U1.4", 1, 1, 1.0, None, "decoupling")
+    tallies = [*(Tally(f"{ref} at an edge", 0, 1, 1.0, None, "edges") for ref in ("S1", "P1")), *rails, near]
     assert judge(scored_with(plan, *tallies)).faults == ()
-    assert judge(scored_with(plan, replace(tallies[0], kept=1), tallies[1])).faults
+    assert judge(scored_with(plan, replace(tallies[0], kept=1), *tallies[1:])).faults
+    for turned in range(len(tallies)):
+        false = [replace(each, kept=each.kept ^ (turned == number)) for number, each in enumerate(tallies)]
+        assert [fault.code for fault in judge(scored_with(plan, *false)).faults] == ["wrong-wishes"]
     assert judge(plan).faults, "a score that is silent about habits"
     assert judge(scored_with(lantern(), *tallies)).faults, "habits that nobody wished for"

@@ -139,6 +139,40 @@ RIGHT_AND_WRONG = [
 ]
 
 
+OP_AMPS = "U1: {package: dip-8}, U2: {package: dip-8}, J1: {package: terminal-3}, " + ", ".join(
+    f"C{n}: {{package: disc-5, value: 100n}}" for n in range(1, 5)
+)
+SPLIT = "VCC: [J1.1, U1.8, U2.8, {}], VEE: [J1.3, U1.4, U2.4, {}], GND: [J1.2, {}], X: [U1.1, U2.1, {}]"
+
+
+@pytest.mark.parametrize(
+    ("caps", "told"),
+    [
+        (("C1.1, C2.1", "C3.1, C4.1", "C1.2, C2.2, C3.2, C4.2", "U1.2"), []),  # each op-amp from each rail to ground
+        (("C1.1, C2.1", "C1.2, C2.2", "U1.3", "C3.1, C4.1"), []),  # straight from rail to rail
+        (("C1.1, C2.1", "C3.1", "C1.2, C2.2, C3.2", "C4.1, C4.2"), ["2 ICs (U1, U2) between VEE and GND, and 1 small"]),
+        (
+            ("C1.1, C2.1", "U1.3", "C1.2, C2.2", "C3.1, C4.1"),
+            [f"{u}: no capacitor lies between its supply VEE and GND" for u in ("U1", "U2")],
+        ),
+        (
+            ("U1.3", "U2.3", "C1.1, C2.1", "C3.1, C4.1"),
+            [f"{u}: no capacitor lies between its supply VCC and VEE" for u in ("U1", "U2")],
+        ),
+    ],
+)
+def test_capacitors_from_rail_to_ground_serve_split_supplies(caps, told):
+    found = [w.message for w in warnings(OP_AMPS, SPLIT.format(*caps)) if w.code == "ic-without-decoupling"]
+    assert len(found) == len(told)
+    assert all(message.startswith(begin) for message, begin in zip(found, told, strict=True)), found
+
+
+def test_what_is_said_to_be_a_signal_is_no_rail():
+    nets = "VCC: {{pins: [J1.1, LED1.A]{}}}, GND: [J1.2, LED1.K]"
+    assert codes(f"LED1: {{package: led-5}}, {RAILS}", nets.format("")) == ["led-without-resistor"]
+    assert codes(f"LED1: {{package: led-5}}, {RAILS}", nets.format(", role: signal")) == []
+
+
 @pytest.mark.parametrize(
     ("code", "parts", "right", "wrong"), RIGHT_AND_WRONG, ids=[f"{c[0]}-{n}" for n, c in enumerate(RIGHT_AND_WRONG)]
 )

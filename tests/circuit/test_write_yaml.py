@@ -10,6 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from placer.circuit.model import AwayWish, Circuit, NearWish, Net, Part, PinRef, Place
+from placer.circuit.rails import roles_of
 from placer.circuit.read_yaml import read_circuit
 from placer.circuit.write_yaml import circuit_from_data, circuit_to_data
 from placer.errors import PlacerError
@@ -92,6 +93,17 @@ def test_the_data_written_as_yaml_are_a_circuit_file(circuit):
 def test_a_circuit_file_survives_the_round_trip(name):
     circuit, _ = read_circuit(Path(__file__).parents[2] / name)
     assert circuit_from_data(circuit_to_data(circuit)) == circuit
+
+
+def test_a_signal_that_is_said_to_be_one_stays_so():
+    """Only then does the data say so, for others take their role from their name."""
+    parts = "parts: {R1: {package: axial-0207}}"
+    text = f"circuit: c\n{parts}\nnets: {{VCC: {{pins: [R1.1], role: signal}}, GND: {{pins: [R1.2]}}}}\n"
+    circuit, _ = read_circuit(Path("x.yaml"), text=text)
+    data = circuit_to_data(circuit)
+    assert [net.get("role") for net in data["nets"].values()] == ["signal", None]
+    assert circuit_from_data(data) == circuit
+    assert roles_of(circuit) == {"VCC": "signal", "GND": "ground"}
 
 
 def test_the_packages_of_the_data_win_over_the_catalogues():

@@ -56,7 +56,7 @@ def test_habits_and_wishes_are_told_at_the_end(run, tmp_path):
     source.write_text(CIRCUIT, encoding="utf-8")
     ran = run("plan", source, *PLAN, "--out", tmp_path / "with")
     lines = {line.split()[0]: line for line in ran.out.splitlines() if line.strip()}
-    assert "of 4 kept" in lines["habits"]
+    assert "of 6 kept" in lines["habits"]
     assert "of 1 kept" in lines["wishes"]
     assert set(written(tmp_path / "with")["score"]["habits"]) == {"rails", "decoupling", "edges"}
     run("plan", source, *PLAN, "--no-habits", "--out", tmp_path / "without")

@@ -13,6 +13,7 @@ from placer.guide.powerup import power_steps
 from placer.guide.step import Caution
 from placer.guide.wire import wire_pieces
 from placer.plan.model import Jumper, Plan
+from tests.check.plans import lantern
 from tests.guide.built import ALL, built
 from tests.guide.plans import generated
 
@@ -140,6 +141,32 @@ def test_any_plan_gets_a_guide(board: str) -> None:
     plan = generated(board, 30, seed=5)
     guide = build_guide(plan)
     assert {step.refs[0] for step in guide.steps if step.refs} == set(plan.placements)
+
+
+def test_rails_that_are_not_as_marked_are_told_of() -> None:
+    """VCC on the rail printed -, by a lead or only by a wire, and a signal on one printed +; ground on - is right."""
+
+    def told(*wires: Jumper) -> list[tuple[str, str]]:
+        plan = lantern()
+        circuit = replace(plan.circuit, nets=tuple(replace(net, role="signal") for net in plan.circuit.nets))
+        changed = replace(plan, circuit=circuit, jumpers=(*plan.jumpers, *wires))
+        return [(each.where, each.text) for each in build_cautions(changed) if each.kind == "rails"]
+
+    assert told() == told(Jumper("GND", "a10", "L-1", 1.0)) == []
+    crossed = told(Jumper("VCC", "a13", "L-1", 1.0), Jumper("KEY", "a15", "R+1", 1.0))
+    assert [where for where, _ in crossed] == ["build", "power"]
+    assert all(
+        text.startswith("The rail printed L- carries VCC; the rail printed R+ carries KEY.") for _, text in crossed
+    )
+    assert "not by the signs" in crossed[1][1]
+    both = told(Jumper("VCC", "a13", "L-1", 1.0), Jumper("VCC", "a13", "R-1", 1.0))
+    assert both[0][1].startswith("The rails printed L-, R- carry VCC.")
+
+
+def test_power_comes_up_where_supplies_are_known_by_name_only() -> None:
+    plan = lantern()
+    assert {net.role for net in plan.circuit.nets} == {"signal"}
+    assert any("VCC: set" in step.text and "its +" in step.text for step in power_steps(plan))
 
 
 def test_an_alternating_voltage_is_dangerous_sooner() -> None:

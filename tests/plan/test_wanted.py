@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from placer.boards.catalogue import load_board
+from placer.boards.model import Strip
 from placer.circuit.model import HABITS, Force, Wishes
 from placer.circuit.read_yaml import read_circuit
 from placer.errors import PlacerError
@@ -22,14 +23,14 @@ NETLISTS = Path(__file__).resolve().parents[2] / "netlists"
 EXPECTED = {
     # V5 and GND (VIN has two pins only); C3 and C4 for the two supply pins, C7 and C8 are the regulator's.
     "brood-logger": {
-        "rails": ["GND on a rail", "V5 on a rail"],
+        "rails": ["GND on a rail", "V5 on a rail", "VIN on no - rail", "V5 on no - rail", "GND on no + rail"],
         "decoupling": ["C3 by U1.7", "C4 by U1.20"],
         "edges": [f"{ref} at an edge" for ref in ("J1", "J2", "J3", "J4", "J5", "SW1")],
         "crystals": ["Y1.1 by U1.9", "Y1.2 by U1.10"],
     },
     # J1 is wished to an edge by the circuit itself.
     "honey-warmer-timer": {
-        "rails": ["V12 on a rail", "GND on a rail"],
+        "rails": ["V12 on a rail", "GND on a rail", "V12 on no - rail", "GND on no + rail"],
         "decoupling": ["C3 by U1.8"],
         "edges": [f"{ref} at an edge" for ref in ("J1", "J2", "SW1")],
     },
@@ -47,7 +48,7 @@ def test_habits_are_found_in_the_netlist(name: str) -> None:
     names: dict[str, list[str]] = {}
     for wish in found(name):
         names.setdefault(wish.habit, []).append(wish.name)
-        assert wish.force == Force(weight=1.0)
+        assert wish.force == Force(weight=0.5 if " on no " in wish.name else 1.0)
         assert wish.of == 1
     assert names == EXPECTED[name]
 
@@ -66,7 +67,8 @@ def test_each_habit_can_be_turned_off_or_raised() -> None:
     for habit in EXPECTED["brood-logger"]:
         assert habit not in {wish.habit for wish in found("brood-logger", **{habit: None})}
         raised = found("brood-logger", **{habit: Force(cost=1.0)})
-        assert {wish.force for wish in raised if wish.habit == habit} == {Force(cost=1.0)}
+        forces = {wish.force for wish in raised if wish.habit == habit}
+        assert forces == {Force(cost=1.0), *([Force(cost=0.5)] if habit == "rails" else [])}, "signs count half"
     circuit, _ = read_circuit(NETLISTS / "brood-logger.yaml")
     assert wanted(circuit, load_board("five-hole-30"), habits=False) == ()
     assert set(HABITS) >= set(EXPECTED["brood-logger"])
@@ -77,6 +79,118 @@ def test_joined_pins_count_for_their_net() -> None:
     ground = next(wish.aim for wish in wanted(circuit, load_board("five-hole-30"), habits=True) if "GND" in wish.name)
     assert isinstance(ground, Within)
     assert {"SW1.3", "SW1.4"} <= {str(pin) for pin in ground.pins}
+
+
+# --- roles and signs -------------------------------------------------------------------------------------------------
+
+PARTS = "U1: {package: dip-8}, U2: {package: dip-8}, J1: {package: terminal-3, place: {edge: any}}"
+
+
+def of_text(nets: str, *more: str, wishes: str = "", board: str = "five-hole-20") -> dict[str, list[Wanted]]:
+    """What is wished for by habit in a circuit of two ICs, a terminal and disc capacitors ``more``; by habit."""
+    parts = ", ".join((PARTS, *(f"{ref}: {{package: disc-5, value: 100n}}" for ref in more)))
+    text = f"circuit: c\nparts: {{{parts}}}\nnets: {{{nets}}}\n{wishes}"
+    circuit, _ = read_circuit(Path("c.yaml"), text=text)
+    found: dict[str, list[Wanted]] = {}
+    for wish in wanted(circuit, load_board(board), habits=True):
+        found.setdefault(wish.habit, []).append(wish)
+    return found
+
+
+def named(wishes: dict[str, list[Wanted]], habit: str) -> list[str]:
+    return [wish.name for wish in wishes.get(habit, ())]
+
+
+FED = "pins: [J1.1, U1.8, U2.8, C1.1]"
+BACK = "pins: [J1.2, U1.4, U2.4, C1.2]"
+
+
+@pytest.mark.parametrize(
+    ("vcc", "gnd"),
+    [
+        ("", ""),
+        (", role: supply", ", role: ground"),
+        (", role: supply", ""),
+        ("", ", role: ground"),
+        (", volts: 5", ""),
+    ],
+)
+def test_a_role_that_is_not_given_is_taken_from_the_name(vcc: str, gnd: str) -> None:
+    found = of_text(f"VCC: {{{FED}{vcc}}}, GND: {{{BACK}{gnd}}}", "C1")
+    assert named(found, "rails") == ["VCC on a rail", "GND on a rail", "VCC on no - rail", "GND on no + rail"]
+    assert named(found, "decoupling") == ["C1 by U1.8"]
+
+
+def test_a_role_that_is_given_counts_for_more_than_the_name() -> None:
+    """VCC said to be a signal is none; what is called GND but said to be a supply is one."""
+    found = of_text(f"VCC: {{{FED}, role: signal}}, GND: {{{BACK}}}", "C1")
+    assert named(found, "rails") == ["GND on a rail", "GND on no + rail"]
+    assert "decoupling" not in found
+    found = of_text(f"V: {{{FED}, role: ground}}, GND: {{{BACK}, role: supply}}", "C1")
+    assert named(found, "rails") == ["V on a rail", "GND on a rail", "V on no + rail", "GND on no - rail"]
+
+
+def test_negative_supplies_go_with_the_minus_and_alternating_ones_anywhere() -> None:
+    nets = "VEE: [J1.1, U1.4, U2.4], V1: {pins: [U1.8, U2.8], role: supply, volts: -5}"
+    assert named(of_text(nets), "rails") == ["VEE on a rail", "VEE on no + rail", "V1 on no + rail"]
+    nets = "A: {pins: [J1.1, U1.8, U2.8], role: supply, volts: 9, ac: true}"
+    assert named(of_text(nets), "rails") == ["A on a rail"]
+
+
+def test_the_holes_of_a_sign_are_all_but_those_of_the_other() -> None:
+    wish = of_text(f"VCC: {{{FED}}}, GND: {{{BACK}}}", "C1")["rails"][3]
+    assert isinstance(wish.aim, Within)
+    assert wish.aim.each
+    assert {hole[:2] for hole in load_board("five-hole-20").holes if hole not in wish.aim.holes} == {"L+", "R+"}
+
+
+def test_who_wishes_a_net_on_a_rail_means_it() -> None:
+    found = of_text(f"VCC: {{{FED}}}, GND: {{{BACK}}}", "C1", wishes="wishes: {rails: {VCC: L-}}\n")
+    assert named(found, "rails") == ["VCC on a rail", "GND on a rail", "GND on no + rail"]
+
+
+def test_rails_without_a_sign_ask_for_none() -> None:
+    board = load_board("five-hole-20")
+    plain = replace(
+        board, strips=tuple(replace(s, name=s.name.replace("+", "p").replace("-", "m")) for s in board.strips)
+    )
+    assert {strip.mark for strip in board.strips} == {"+", "-", ""}
+    assert {strip.mark for strip in plain.strips} == {""}
+    circuit, _ = read_circuit(NETLISTS / "brood-logger.yaml")
+    rails = [wish for wish in wanted(circuit, plain, habits=True) if wish.habit == "rails"]
+    assert [(wish.name, wish.force.weight) for wish in rails] == [("GND on a rail", 1.0), ("V5 on a rail", 1.0)]
+
+
+@pytest.mark.parametrize(
+    ("name", "rail", "mark"),
+    [
+        ("L+", True, "+"),
+        ("P- 3", True, "-"),
+        ("M\N{MINUS SIGN}", True, "-"),
+        ("bus-2", True, ""),
+        ("bus", True, ""),
+        ("A+", False, ""),
+    ],
+)
+def test_the_sign_of_a_rail_is_what_its_name_ends_in(name: str, rail: bool, mark: str) -> None:
+    assert Strip(name, ("a1",), (), rail=rail).mark == mark
+
+
+SPLIT = "VCC: [J1.1, U1.8, U2.8, {}], VEE: [J1.2, U1.4, U2.4, {}], GND: [J1.3, {}]"
+
+
+def test_split_supplies_have_their_capacitors() -> None:
+    """From each supply to ground, where the ICs have no ground pin; or straight from one to the other."""
+    nets = SPLIT.format("C1.1, C2.1", "C3.1, C4.1", "C1.2, C2.2, C3.2, C4.2")
+    found = named(of_text(nets, "C1", "C2", "C3", "C4"), "decoupling")
+    assert found == ["C1 by U1.8", "C2 by U2.8", "C3 by U1.4", "C4 by U2.4"]
+    nets = SPLIT.format("C1.1, C2.1", "C1.2, C2.2", "U1.3")
+    assert named(of_text(nets, "C1", "C2"), "decoupling") == ["C1 by U1.8", "C2 by U2.8"]
+
+
+def test_an_ic_that_is_on_a_supply_only_has_no_capacitor() -> None:
+    """As an optocoupler that pulls a line up: neither ground nor a supply of the other sign."""
+    assert "decoupling" not in of_text("VCC: [J1.1, U1.8, C1.1], GND: [J1.2, C1.2], X: [U1.4, U2.4]", "C1")
 
 
 # --- the plan file ---------------------------------------------------------------------------------------------------

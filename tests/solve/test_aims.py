@@ -111,6 +111,36 @@ def test_the_bound_holds_with_wishes_raised_to_costs(monkeypatch: pytest.MonkeyP
     assert plan.proof.gap == pytest.approx(plan.score.cost - plan.proof.lower_bound)
 
 
+def test_ground_ends_on_a_rail_that_is_marked_so(monkeypatch: pytest.MonkeyPatch) -> None:
+    """On a rail either sign costs the same; the supply's and the ground's resistors go where they are marked."""
+    refs = [f"R{n}" for n in range(1, 13)]
+    nets = {
+        "VCC": [f"{ref}.1" for ref in refs[:6]],
+        "GND": [f"{ref}.1" for ref in refs[6:]],
+        **{f"N{n}": [f"R{n}.2", f"R{n + 6}.2"] for n in range(1, 7)},
+    }
+    packages = dict.fromkeys(refs, "axial-0207")
+    circuit = Circuit(
+        "dividers",
+        tuple(Part(ref, name) for ref, name in packages.items()),
+        tuple(Net(name, tuple(PinRef(*pin.split(".")) for pin in pins)) for name, pins in nets.items()),
+        {name: lookup(name) for name in packages.values()},
+    )
+    short_polish(monkeypatch)
+    plain, plan = planned(circuit), planned(circuit, habits=True)
+    assert plan.score.cost == plain.score.cost
+    strip_of = plan.board.strip_of
+    net_of = {(pin.part, pin.pin): net for pin, net in circuit.net_of.items()}
+    on_rails = {
+        (net_of[ref, pin], strip_of[hole].mark)
+        for ref, placement in plan.placements.items()
+        for pin, hole in placement.pins.items()
+        if strip_of[hole].mark and net_of[ref, pin] in ("VCC", "GND")
+    }
+    assert ("GND", "-") in on_rails
+    assert on_rails <= {("GND", "-"), ("VCC", "+")}
+
+
 @pytest.mark.parametrize("wish", [Region("a1", "zz"), Owned("VCC", "no such strip")])
 def test_what_the_board_does_not_have_is_told(wish: Region | Owned) -> None:
     circuit = bell(Place(), Wishes((wish,)))
