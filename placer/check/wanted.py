@@ -11,8 +11,9 @@ from placer.check.case import Case
 from placer.check.report import fault
 from placer.circuit.model import PinRef
 from placer.errors import Diagnostic
+from placer.packages.model import STEP_UM
 from placer.plan.model import Tally
-from placer.plan.wanted import Aim, Alike, Compact, Far, Near, Sole, Wanted, Within, wanted
+from placer.plan.wanted import Aim, Alike, Compact, Facing, Far, Near, Sole, Wanted, Within, wanted
 
 TINY = 1e-9
 
@@ -80,6 +81,8 @@ def _holds(case: Case, aim: Aim) -> bool:
         mine = set(aim.pins)
         standing = {pin for pin, hole in case.copper.hole_of.items() if hole in aim.holes}
         return bool(standing & mine) and not standing - mine
+    if isinstance(aim, Facing):
+        return _faces(case, aim)
     if not isinstance(aim, Alike):
         return _stands(case, aim.ref, aim.rotation, aim.mount)
     raise AssertionError(aim)  # pragma: no cover - counted elsewhere
@@ -90,6 +93,21 @@ def _stands(case: Case, ref: str, rotation: int | None, mount: str | None) -> bo
     if placement is None or stance is None:
         return False
     return (rotation is None or rotation in stance.rotations) and mount in (None, placement.mount)
+
+
+def _faces(case: Case, aim: Facing) -> bool:
+    """Wires in front do not count: they lie flat, below the openings."""
+    package, placement = case.plan.circuit.package_of(aim.ref), case.plan.placements.get(aim.ref)
+    if placement is None or aim.ref not in case.stances:
+        return False
+    first = placement.pins.get(package.pins[0], "")
+    ways = [aim.places.get(rotation, {}) for rotation in case.stances[aim.ref].rotations]
+    front = next((way[first] for way in ways if first in way), None)
+    if front is None or any(use.part not in ("", aim.ref) and use.hole in front for use in case.uses):
+        return False
+    bodies = [body for ref, stance in case.stances.items() if ref != aim.ref for body in stance.bodies]
+    holes = [case.plan.board.holes[address] for address in front]
+    return not any(body.covers((hole.x * STEP_UM, hole.y * STEP_UM)) for body in bodies for hole in holes)
 
 
 def _turned_as_most(case: Case, aim: Alike) -> int:

@@ -18,6 +18,7 @@ from placer.packages.model import Flying, Package, TwoLead
 from placer.plan.conductors import natural_key
 from placer.plan.crop import Crop, crop_text
 from placer.plan.model import Cut, Placement, Plan
+from placer.plan.openings import outward
 
 MOST_NAMED = 6  # holes on the way of a wire
 _JOINTS = "Every joint shines, and no solder reaches a neighbouring strip."
@@ -252,7 +253,8 @@ def _orientation(plan: Plan, placement: Placement, package: Package) -> tuple[st
         said = f"{face} towards the {words.flat_side(package, pins, plan.board)} edge of the board{tab}"
         return f" {said},", said
     if package.shape == "terminal":
-        said = f"openings for the wires towards the {words.outward(pins, plan.board)} edge"
+        side = outward([plan.board.holes[address] for address in pins.values()], plan.board)
+        said = f"openings for the wires towards the {side} edge"
         return f" {said},", said
     first = package.pins[0]
     mark = f" ({package.polarity})" if package.polarity else ""

@@ -134,13 +134,3 @@ def flat_side(package: Package, pins: Mapping[str, str], board: Board) -> str:
     first, last = (board.holes[pins[package.pins[index]]] for index in (0, -1))
     dx, dy = last.x - first.x, last.y - first.y
     return edge_towards(-dy, dx)
-
-
-def outward(pins: Mapping[str, str], board: Board) -> str:
-    """The edge that a row of pins is nearest to, of the two it runs along: where wires come in."""
-    holes = [board.holes[address] for address in pins.values()]
-    dx, dy = holes[-1].x - holes[0].x, holes[-1].y - holes[0].y
-    width, height = board.outline_mm
-    x, y = sum(h.x_mm for h in holes) / len(holes), sum(h.y_mm for h in holes) / len(holes)
-    sides = {"left": x, "right": width - x} if abs(dy) >= abs(dx) else {"top": y, "bottom": height - y}
-    return min(sides, key=lambda side: (sides[side], side))

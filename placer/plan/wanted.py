@@ -9,7 +9,8 @@ rails for a sign's sake.
 ``decoupling``: a capacitor between supply and ground, or a positive and a negative supply, other than a can, has its
 supply lead within 4 steps of a supply pin of an IC; each IC gets one as far as they go, then each further supply pin;
 what is left is free.
-``edges``: connectors and controls have a pin at an edge.
+``edges``: connectors and controls have a pin at an edge; those with openings for wires stand along one, and nothing
+stands in front of the openings.
 ``crystals``: a crystal's pin stands within 4 steps of the IC pin of its net.
 ``alike``: ICs point the same way.
 
@@ -38,6 +39,7 @@ from placer.circuit.model import (
 from placer.circuit.rails import rail_volts, role_of, roles_of, sign_of
 from placer.packages.model import Flying
 from placer.plan.conductors import group_of_pins
+from placer.plan.openings import Openings, Places, has_openings
 
 STEP_MM = 2.54
 NEAR_STEPS = 4.0
@@ -110,7 +112,15 @@ class Alike:
     refs: tuple[str, ...]
 
 
-Aim = Within | Near | Far | Compact | Sole | Posed | Alike
+@dataclass(frozen=True)
+class Facing:
+    """The part is turned and stands as ``places`` has it, and no other part on the holes in front, nor over them."""
+
+    ref: str
+    places: Places
+
+
+Aim = Within | Near | Far | Compact | Sole | Posed | Alike | Facing
 
 
 @dataclass(frozen=True)
@@ -325,9 +335,19 @@ def _is_capacitor(circuit: Circuit, part: Part) -> bool:
 
 
 def _at_edges(circuit: Circuit, board: Board) -> Iterator[tuple[str, Aim]]:
-    holes = board.edge_holes("any")
+    holes, openings = board.edge_holes("any"), Openings(board)
+    known: dict[tuple[str, str], Places] = {}
     for part in circuit.parts:
-        if circuit.package_of(part.ref).shape in OUTWARD and not _settled(part):
+        package, edge = circuit.package_of(part.ref), part.place.edge or "any"
+        if has_openings(package) and part.place.port is None:
+            if part.place.at or part.place.fixed or part.place.rotation is not None:
+                continue  # the user says how it stands
+            key = part.package, edge
+            if key not in known:
+                known[key] = openings.places(package, edge)
+            which = "an edge" if edge == "any" else f"the {edge} edge"
+            yield f"{part.ref} facing {which}", Facing(part.ref, known[key])
+        elif package.shape in OUTWARD and not _settled(part):
             yield f"{part.ref} at an edge", Within(pins_of(circuit, part.ref), holes)
 
 

@@ -17,7 +17,7 @@ from placer.circuit.model import BINDING, Apart, Circuit, Force, Owned, PinRef, 
 from placer.errors import Diagnostic, PlacerError
 from placer.packages.model import Flying
 from placer.plan.model import Tally
-from placer.plan.wanted import Aim, Alike, Compact, Far, Near, Posed, Sole, Wanted, Within, leads_of, pins_of
+from placer.plan.wanted import Aim, Alike, Compact, Facing, Far, Near, Posed, Sole, Wanted, Within, leads_of, pins_of
 
 if TYPE_CHECKING:
     from placer.solve.problem import Item, Problem
@@ -27,7 +27,7 @@ Pin = tuple[int, int]
 Where = Mapping[PinRef, Pin]
 Mask = npt.NDArray[np.bool_]
 
-NEAR, AWAY, ANY, ALL, BOX, SOLE, POSE, ALIKE = range(8)
+NEAR, AWAY, ANY, ALL, BOX, SOLE, POSE, ALIKE, FACE = range(9)
 TINY = 1e-6
 STEP_MM = 2.54
 
@@ -39,7 +39,8 @@ class Wish:
     NEAR: some pin of ``a`` is within the limit of some of ``b``. AWAY: each of ``a`` is that far from each of ``b``.
     ANY, ALL: some pin, every pin of ``a`` is in a hole of ``holes``. BOX: all of ``a`` lie in a square, ``limit2`` is
     the square of its side. SOLE: some pin of ``a`` is in ``holes`` and none of ``b``. POSE: the item of ``a`` has one
-    of the shapes of ``shapes``. ALIKE: the items of ``a`` have the same rotation.
+    of the shapes of ``shapes``. ALIKE: the items of ``a`` have the same rotation. FACE: the item of ``a`` is at one of
+    ``places``, and no lead or body of the items of ``b`` at the holes that are told of it.
     ``force``: how much it binds; ``nets``: their wire ends count for AWAY too.
     """
 
@@ -51,6 +52,7 @@ class Wish:
     shapes: tuple[int, ...] = ()  # of the one item: indices
     force: Force = BINDING
     nets: tuple[int, int] | None = None
+    places: tuple[tuple[int, int, tuple[int, ...]], ...] = ()  # shape, hole of the first pin, holes in front
 
     @property
     def items(self) -> tuple[int, ...]:
@@ -165,6 +167,8 @@ def _wish(
     if isinstance(aim, Alike):
         first = {item.ref: i for i, item in reversed(list(enumerate(items)))}
         return Wish(ALIKE, tuple((first[ref], 0) for ref in aim.refs), force=force)
+    if isinstance(aim, Facing):
+        return _faced(aim, force, items, hole_no)
     return _posed(aim, force, items)
 
 
@@ -176,6 +180,17 @@ def _posed(aim: Posed, force: Force, items: Sequence[Item]) -> Wish:
         if aim.rotation in (None, shape.rotation) and aim.mount in (None, shape.mount)
     )
     return Wish(POSE, ((i, 0),), shapes=shapes, force=force)
+
+
+def _faced(aim: Facing, force: Force, items: Sequence[Item], hole_no: Mapping[str, int]) -> Wish:
+    i = next(i for i, item in enumerate(items) if item.ref == aim.ref)
+    places = tuple(
+        (s, hole_no[address], tuple(sorted(hole_no[a] for a in front)))
+        for s, shape in enumerate(items[i].shapes)
+        for address, front in aim.places.get(shape.rotation, {}).items()
+    )
+    others = tuple((j, 0) for j in range(len(items)) if j != i) if any(front for _, _, front in places) else ()
+    return Wish(FACE, ((i, 0),), others, force=force, places=places)
 
 
 def tallies(p: Problem, places: Sequence[tuple[int, int]], wires: Sequence[tuple[int, int, int]]) -> tuple[Tally, ...]:
@@ -195,6 +210,9 @@ def missed(p: Problem, wish: Wish, places: Sequence[tuple[int, int]], wires: Seq
         return len(wish.a) - max(turned.values())
     if wish.kind == POSE:
         return int(places[wish.a[0][0]][0] not in wish.shapes)
+    if wish.kind == FACE:
+        front = next((front for *place, front in wish.places if tuple(place) == places[wish.a[0][0]]), None)
+        return int(front is None or not _taken(p, [j for j, _ in wish.b], places).isdisjoint(front))
     a, b = list(_holes(p, wish.a, places)), list(_holes(p, wish.b, places))
     if wish.kind in (ANY, ALL, SOLE):
         holes = set(wish.holes)
@@ -216,6 +234,16 @@ def _holes(p: Problem, pins: Sequence[Pin], places: Sequence[tuple[int, int]]) -
         shape, anchor = places[i]
         dx, dy = p.items[i].shapes[shape].offsets[k]
         yield p.hole(int(p.hx[anchor]) + dx, int(p.hy[anchor]) + dy)
+
+
+def _taken(p: Problem, items: Sequence[int], places: Sequence[tuple[int, int]]) -> set[int]:
+    """The holes that leads of some items stand in, and those under their bodies."""
+    found = set()
+    for i in items:
+        shape, anchor = p.items[i].shapes[places[i][0]], places[i][1]
+        x, y = int(p.hx[anchor]), int(p.hy[anchor])
+        found |= {p.hole(x + dx, y + dy) for dx, dy in (*shape.offsets, *shape.hidden)}
+    return found
 
 
 def square(p: Problem, h: int, g: int) -> int:

@@ -9,7 +9,7 @@ import numpy.typing as npt
 
 from placer.packages.model import STEP_UM
 from placer.solve import layout
-from placer.solve.aims import ALIKE, ALL, ANY, POSE, SOLE, Wish
+from placer.solve.aims import ALIKE, ALL, ANY, FACE, POSE, SOLE, Wish
 from placer.solve.layout import Floats
 from placer.solve.problem import Ints, Problem
 from placer.solve.shapes import Shape, Slant
@@ -207,11 +207,30 @@ class Arrays:
                 mask[[self.item_shape[q.a[0][0]] + s for s in q.shapes]] = 1
             elif q.kind == ALIKE:
                 mask = np.array([s.rotation // 90 for s in shapes], np.int64)
+            elif q.kind == FACE:
+                mask = self._fronts(q)
             else:
                 continue
             masks.append(mask)
             at += len(mask)
         return {layout.WISH_MASK: _ints(begin), layout.MASK: np.concatenate(masks)}
+
+    def _fronts(self, wish: Wish) -> Ints:
+        """For each shape and hole of an item 0, or where from here on it is written how many holes to ask, and which.
+
+        Where nothing may be, a hole counts as covered; none of those is asked.
+        """
+        item = self.problem.items[wish.a[0][0]]
+        n_holes = len(self.problem.hx)
+        table = [0] * (len(item.shapes) * n_holes)
+        begin: dict[tuple[int, ...], int] = {}
+        for shape, hole, front in wish.places:
+            asked = tuple(h for h in front if not self.problem.barred[h])
+            if asked not in begin:
+                begin[asked] = len(table)
+                table += [len(asked), *asked]
+            table[n_holes * shape + hole] = begin[asked]
+        return _ints(table)
 
     def _lay_out(self, strides: dict[int, int], tables: dict[int, Ints]) -> tuple[Ints, int, int]:
         """The flat world, and the sizes of the flat state and its floats."""

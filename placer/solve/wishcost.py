@@ -7,8 +7,13 @@ import math
 from placer.solve.bodies import pin_hole
 from placer.solve.compiled import inner
 from placer.solve.layout import (
+    ANCHOR,
+    COVER,
     HX,
     HY,
+    ITEM_SHAPE,
+    N_HOLES,
+    OCC,
     PLACED,
     RAISED,
     SHAPE,
@@ -66,6 +71,23 @@ def off_pose(w: Ints, s: Ints, q: int, kind: int) -> int:
 
 
 @inner
+def off_front(w: Ints, s: Ints, q: int) -> int:
+    """Of the wish to face an edge: 0 where nothing is in front, else how many holes there are taken, or 1."""
+    i = w[w[WISH_ITEM] + w[w[WISH_A] + 2 * q]]
+    if s[w[PLACED] + i] == 0:
+        return 0
+    mask = w[w[WISH_MASK] + q]
+    begin = w[mask + w[N_HOLES] * (s[w[SHAPE] + i] - w[w[ITEM_SHAPE] + 2 * i]) + s[w[ANCHOR] + i]]
+    if begin == 0:
+        return 1
+    taken = 0
+    for t in range(mask + begin + 1, mask + begin + 1 + w[mask + begin]):
+        if s[w[OCC] + w[t]] >= 0 or s[w[COVER] + w[t]] > 0:
+            taken += 1
+    return int(taken)
+
+
+@inner
 def off_distance(w: Ints, s: Ints, q: int, kind: int) -> int:
     """Of the wishes about distances: how many steps are missing."""
     a0, an = w[w[WISH_A] + 2 * q], w[w[WISH_A] + 2 * q + 1]
@@ -101,6 +123,8 @@ def price_wish(w: Ints, s: Ints, q: int) -> int:
     kind = w[w[WISH_KIND] + q]
     if kind == 2 or kind == 3 or kind == 5:
         off = off_mask(w, s, q, kind)
+    elif kind == 8:
+        off = off_front(w, s, q)
     elif kind >= 6:
         off = off_pose(w, s, q, kind)
     else:

@@ -103,7 +103,7 @@ def plan_on_smallest(circuit: Circuit, protocol: Protocol) -> Plan | None:
     """The plan on the first board that takes the circuit, None when none of them does."""
     for name in boards_from(protocol.board):
         board = load_board(name)
-        options = Options(allow_cuts=board.cut_by_default)
+        options = Options(allow_cuts=board.cut_by_default, habits=True)
         request = Request(
             circuit, board, options, seconds=protocol.seconds, seed=protocol.seed, workers=protocol.workers
         )

@@ -6,7 +6,10 @@ from dataclasses import replace
 
 import pytest
 
+from placer.boards.catalogue import load_board
+from placer.check.case import Case
 from placer.check.judge import judge
+from placer.check.wanted import times_kept
 from placer.circuit.model import (
     Apart,
     Force,
@@ -20,7 +23,8 @@ from placer.circuit.model import (
     Wishes,
 )
 from placer.plan.model import Plan, Tally
-from tests.check.plans import lantern, wishing
+from placer.plan.wanted import wanted
+from tests.check.plans import circuit_of, lantern, plan_of, wishing
 
 KEPT: tuple[Shared, ...] = (
     Together(("R1", "C1"), 5),  # columns a to c, rows 10 to 15
@@ -122,13 +126,15 @@ def test_the_score_of_a_preference_is_recounted(name: str) -> None:
 
 
 def test_habits_are_recounted() -> None:
-    """The key and the flying leads stand inside, VCC and GND off the rails; J1 is wished to an edge anyway."""
+    """The key and the flying leads stand inside, VCC and GND off the rails; J1 faces its edge."""
     plan = lantern()
     plan = replace(plan, options=replace(plan.options, habits=True))
     rails = [Tally(f"{net} on a rail", 0, 1, 1.0, None, "rails") for net in ("GND", "VCC")]
     rails += [Tally(f"{net} rail", 1, 1, 0.5, None, "rails") for net in ("GND on no +", "VCC on no -")]
     near = Tally("C1 by U1.4", 1, 1, 1.0, None, "decoupling")
-    tallies = [*(Tally(f"{ref} at an edge", 0, 1, 1.0, None, "edges") for ref in ("S1", "P1")), *rails, near]
+    edges = [Tally(f"{ref} at an edge", 0, 1, 1.0, None, "edges") for ref in ("S1", "P1")]
+    edges.append(Tally("J1 facing the left edge", 1, 1, 1.0, None, "edges"))
+    tallies = [*edges, *rails, near]
     assert judge(scored_with(plan, *tallies)).faults == ()
     assert judge(scored_with(plan, replace(tallies[0], kept=1), *tallies[1:])).faults
     for turned in range(len(tallies)):
@@ -136,3 +142,42 @@ def test_habits_are_recounted() -> None:
         assert [fault.code for fault in judge(scored_with(plan, *false)).faults] == ["wrong-wishes"]
     assert judge(plan).faults, "a score that is silent about habits"
     assert judge(scored_with(lantern(), *tallies)).faults, "habits that nobody wished for"
+
+
+# A terminal, a diode and a can on rails along the left edge: the holes in front of a25 and a27 are L+ and L-, 25 to 27.
+FACING = {
+    "J1 along the edge": ({"J1": "a25 a27"}, 1),
+    "the other way round": ({"J1": "a27 a25"}, 1),
+    "a line further in, over the outermost": ({"J1": "b25 b27"}, 1),
+    "two lines further in": ({"J1": "c25 c27"}, 0),
+    "across the edge": ({"J1": "a25 c25"}, 0),
+    "a lead on the rail in front": ({"J1": "a25 a27", "D1": "L+26 L+20"}, 0),
+    "a lead on the rail beside": ({"J1": "a25 a27", "D1": "L+24 L+20"}, 1),
+    "a body over the rail in front": ({"J1": "a25 a27", "C1": "L+24 L+28"}, 0),
+    "a diode over the rail in front": ({"J1": "a25 a27", "D1": "L+23 L+29"}, 0),
+    "a wire in front, which lies flat": ({"J1": "a25 a27", "wire": "L-26 L-20"}, 1),
+    "along the end of the board": ({"J1": "L-2 a2"}, 1),
+    "a row further in, where the first row is in front": ({"J1": "L-3 a3"}, 0),
+}
+
+
+@pytest.mark.parametrize("name", list(FACING))
+def test_a_terminal_faces_an_edge_where_nothing_is_in_front(name: str) -> None:
+    holes, kept = FACING[name]
+    ends = holes.get("wire", "").split()
+    stood = {"D1": "j1 j7", "C1": "h20 h22"} | {ref: where for ref, where in holes.items() if ref != "wire"}
+    parts = {"J1": "terminal-2", "D1": "do-41", "C1": "film-10"}
+    circuit = circuit_of("gate", parts, {"A": "J1.1 D1.1", "B": "J1.2 D1.2"})
+    board = load_board("five-hole-30")
+    plan = plan_of(circuit, board, stood, wires=(("A", *ends),) if ends else ())
+    aim = next(w.aim for w in wanted(circuit, board, habits=True) if w.name == "J1 facing an edge")
+    assert times_kept(Case(plan), aim) == kept
+
+
+def test_a_terminal_faces_the_edge_that_it_is_wished_to() -> None:
+    """Over the edge, which only such a wish allows; facing another edge is not what was wished for."""
+    for edge, holes, kept in (("left", "C1 E1", 1), ("left", "C2 E2", 1), ("top", "A1 A3", 1), ("left", "A1 A3", 0)):
+        circuit = circuit_of("gate", {"J1": "terminal-2"}, {}, {"J1": Place(edge=edge)})
+        board = load_board("long-strip-24x37")
+        (wish,) = wanted(circuit, board, habits=True)
+        assert times_kept(Case(plan_of(circuit, board, {"J1": holes})), wish.aim) == kept

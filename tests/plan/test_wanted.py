@@ -9,30 +9,30 @@ import pytest
 
 from placer.boards.catalogue import load_board
 from placer.boards.model import Strip
-from placer.circuit.model import HABITS, Force, Wishes
+from placer.circuit.model import HABITS, Force, Place, Wishes
 from placer.circuit.read_yaml import read_circuit
 from placer.errors import PlacerError
 from placer.plan.file import plan_from_data, plan_to_data
 from placer.plan.keep import soldered
 from placer.plan.model import Plan, Tally
-from placer.plan.wanted import Near, Wanted, Within, wanted
-from tests.check.plans import lantern, wishing
+from placer.plan.wanted import Facing, Near, Wanted, Within, wanted
+from tests.check.plans import circuit_of, lantern, wishing
 
 NETLISTS = Path(__file__).resolve().parents[2] / "netlists"
 
+EDGED = ("J1", "J2", "J3", "J4", "J5", "SW1")  # J1 and J4 are screw terminals
 EXPECTED = {
     # V5 and GND (VIN has two pins only); C3 and C4 for the two supply pins, C7 and C8 are the regulator's.
     "brood-logger": {
         "rails": ["GND on a rail", "V5 on a rail", "VIN on no - rail", "V5 on no - rail", "GND on no + rail"],
         "decoupling": ["C3 by U1.7", "C4 by U1.20"],
-        "edges": [f"{ref} at an edge" for ref in ("J1", "J2", "J3", "J4", "J5", "SW1")],
+        "edges": [f"{ref} {'facing' if ref in ('J1', 'J4') else 'at'} an edge" for ref in EDGED],
         "crystals": ["Y1.1 by U1.9", "Y1.2 by U1.10"],
     },
-    # J1 is wished to an edge by the circuit itself.
     "honey-warmer-timer": {
         "rails": ["V12 on a rail", "GND on a rail", "V12 on no - rail", "GND on no + rail"],
         "decoupling": ["C3 by U1.8"],
-        "edges": [f"{ref} at an edge" for ref in ("J1", "J2", "SW1")],
+        "edges": ["J1 facing an edge", "J2 facing an edge", "SW1 at an edge"],
     },
 }
 
@@ -72,6 +72,29 @@ def test_each_habit_can_be_turned_off_or_raised() -> None:
     circuit, _ = read_circuit(NETLISTS / "brood-logger.yaml")
     assert wanted(circuit, load_board("five-hole-30"), habits=False) == ()
     assert set(HABITS) >= set(EXPECTED["brood-logger"])
+
+
+@pytest.mark.parametrize(
+    ("place", "expected"),
+    [
+        (Place(), ["J1 facing an edge"]),
+        (Place(side="left"), ["J1 facing an edge"]),
+        (Place(edge="any"), ["J1 facing an edge"]),
+        (Place(edge="top"), ["J1 facing the top edge"]),
+        (Place(at={"1": "a2"}), []),
+        (Place(edge="top", at={"1": "a2"}), []),
+        (Place(rotation=90), []),
+        (Place(fixed=True), []),
+    ],
+)
+def test_a_terminal_faces_the_edge_it_is_wished_to(place: Place, expected: list[str]) -> None:
+    circuit = circuit_of("door", {"J1": "terminal-2", "R1": "axial-0207"}, {"A": "J1.1 R1.1"}, {"J1": place})
+    wishes = wanted(circuit, load_board("long-strip-24x37"), habits=True)
+    assert [wish.name for wish in wishes] == expected
+    for wish in wishes:
+        assert isinstance(wish.aim, Facing)
+        assert wish.aim.places[0]
+        assert bool(wish.aim.places[90]) == (place.edge != "top")
 
 
 def test_joined_pins_count_for_their_net() -> None:

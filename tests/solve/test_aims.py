@@ -8,16 +8,21 @@ from dataclasses import replace
 import pytest
 
 from placer.boards.catalogue import load_board
+from placer.check.case import Case
+from placer.check.wanted import times_kept
 from placer.circuit.model import Circuit, Force, Net, Owned, Part, PinRef, Place, Preference, Region, Wishes
 from placer.errors import PlacerError
 from placer.packages.catalogue import lookup
-from placer.plan.model import Options, Plan
+from placer.plan.model import Options, Plan, Proof, Score, SolveInfo
+from placer.plan.wanted import Facing
 from placer.solve import layout, run
 from placer.solve.aims import missed
 from placer.solve.api import Request
 from placer.solve.arrays import Arrays
+from placer.solve.assemble import placements_of
 from placer.solve.problem import build
 from tests.bench.habits import kept
+from tests.check.plans import circuit_of
 from tests.solve.engine import faults, short_polish
 from tests.solve.test_kernel import WEIGHT as SOME
 from tests.solve.test_kernel import Mover, begin, drawn, places_in
@@ -52,6 +57,53 @@ def test_a_price_is_nought_where_the_wish_is_kept(block: int) -> None:
             raised = sum(price for wish, price in zip(wishes, prices, strict=True) if wish.force.cost is not None)
             assert f[layout.RAISED] == raised
     assert len(seen) >= 10, "most kinds, kept and broken"
+
+
+@pytest.mark.parametrize("board", ["five-hole-20", "long-strip-12x20"])
+def test_facing_is_priced_as_it_is_counted(board: str) -> None:
+    """By the compiled search, by the search's own count and by the judge's, in states as they come, legal or not."""
+    refs = {"J1": "terminal-2", "J2": "terminal-3", "D1": "do-35", "R1": "axial-0207", "C1": "radial-10"}
+    nets = {"A": "J1.1 D1.1 R1.1", "B": "J1.2 J2.1 C1.1", "C": "J2.3 D1.2 C1.2", "D": "J2.2 R1.2"}
+    habits = Wishes(habits={"edges": Force(cost=1.0)})
+    circuit = replace(circuit_of("gate", refs, nets), wishes=habits)
+    p = build(circuit, load_board(board), Options(habits=True))
+    faced = {wish.name: (no, wish.aim) for no, wish in enumerate(p.wanted) if isinstance(wish.aim, Facing)}
+    assert len(faced) == 2
+    arrays = Arrays(p)
+    seen: set[tuple[int, bool]] = set()
+    for seed in range(30):
+        state = begin(arrays, seed)
+        assert state is not None
+        mover = Mover(arrays, random.Random(seed))
+        for _ in range(60):
+            mover.move(state, SOME, 1e9)
+            places = places_in(arrays, state)
+            prices = state[0][arrays.world[layout.WISH_COST] :][: arrays.n_wishes].tolist()
+            score, proof = Score(0, 0, 0.0, 0.0), Proof("feasible", 0.0, 0.0)
+            stood = placements_of(p, places)
+            case = Case(Plan(circuit, p.board, stood, (), (), score, proof, SolveInfo(0.0, 1, 1), p.options))
+            for no, aim in faced.values():
+                times = missed(p, p.preferred[no], places, ())
+                assert prices[no] == 1000 * times
+                assert times_kept(case, aim) == 1 - times
+                way = aim.places[case.stances[aim.ref].rotations[0]]
+                seen.add((times, stood[aim.ref].pins["1"] in way))
+    assert {(0, True), (1, False)} <= seen
+    assert ((1, True) in seen) == (board == "five-hole-20"), "with something on the rails in front"
+
+
+def test_terminals_face_edges(monkeypatch: pytest.MonkeyPatch) -> None:
+    short_polish(monkeypatch)
+    refs = {"J1": "terminal-2", "J2": "terminal-2", "R1": "axial-0207"}
+    circuit = circuit_of("gate", refs, {"IN": "J1.1 R1.1", "OUT": "R1.2 J2.1", "GND": "J1.2 J2.2"})
+    request = Request(circuit, load_board("long-strip-24x37"), Options(habits=True), seconds=None, effort=3, workers=1)
+    plan = run.solve(request, faults).plan
+    assert plan is not None
+    assert plan.score.cost == 0
+    assert [(tally.name, tally.kept) for tally in plan.score.wishes] == [
+        ("J1 facing an edge", 1),
+        ("J2 facing an edge", 1),
+    ]
 
 
 NONE = Wishes()
