@@ -18,6 +18,7 @@ import numpy as np
 from placer.solve import layout
 from placer.solve.anneal import CHUNK, KEPT, PENALTIES, Annealer
 from placer.solve.arrays import Arrays, Places
+from placer.solve.railswap import swaps
 from placer.solve.rebuilder import Rounds, State
 from placer.solve.store import Store
 from placer.solve.tighten import leads_area, tighten
@@ -136,12 +137,23 @@ def polish(store: Store, seed: int, workers: int, stopped: Callable[[], bool], l
     steps = first if last is None else itertools.chain(first, itertools.cycle(STEPS))
     began = time.monotonic()
     with ThreadPoolExecutor(workers) as pool:
+        _swap_rails(store)
         for step in steps:
             if stopped() or (last is not None and time.monotonic() - began > (1 - TIGHTEN_SHARE) * (last - began)):
                 break
             _offer(store, pool, [partial(polisher.shorter, step) for polisher in polishers], "polishing")
+        _swap_rails(store)
         if not stopped():
             _offer(store, pool, [partial(polisher.tighter, TIGHTEN_PROPOSALS) for polisher in polishers], "tightening")
+
+
+def _swap_rails(store: Store) -> None:
+    """Exchange rails as long as that is better: by their signs, or because wires become shorter."""
+    better = True
+    while better:
+        places = store.places
+        assert places is not None  # noqa: S101 - who polishes has a plan
+        better = any(store.offer(swapped, "polishing") for swapped in swaps(store.problem, places))
 
 
 def _offer(store: Store, pool: Executor, ways: Iterable[Callable[[Places], list[Places]]], phase: str) -> None:
