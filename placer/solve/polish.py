@@ -44,14 +44,20 @@ class Step:
 
 # No one pair of temperature and weight is best for all plans, so each has its turn.
 STEPS = (
-    Step(True, 0.3, 0.15, 100),
+    Step(True, 0.3, 0.15, 60),
     Step(False, 0.3, 0.06),
-    Step(True, 0.3, 0.06, 100),
+    Step(True, 0.3, 0.06, 60),
     Step(False, 0.5, 0.15),
-    Step(True, 0.15, 0.06, 100),
+    Step(True, 0.15, 0.06, 60),
 )
 # Before them, where there is something to like.
-LIKING_STEPS = (Step(False, 0.8, 0.02, 50, 0.7), Step(False, 0.5, 0.03, 50, 1.0), Step(False, 0.7, 0.03, 50, 0.5))
+LIKING_STEPS = (
+    Step(False, 0.8, 0.02, 50, 0.7),
+    Step(False, 0.5, 0.03, 50, 1.0),
+    Step(False, 0.7, 0.03, 50, 0.5),
+    Step(True, 0.5, 0.02, 60, 0.5),
+    Step(True, 0.8, 0.02, 60, 0.7),
+)
 
 
 class Polisher:
