@@ -10,7 +10,7 @@ import itertools
 import time
 from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import Executor, ThreadPoolExecutor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 
 import numpy as np
@@ -18,7 +18,7 @@ import numpy as np
 from placer.solve import layout
 from placer.solve.anneal import CHUNK, KEPT, PENALTIES, Annealer
 from placer.solve.arrays import Arrays, Places
-from placer.solve.railswap import swaps
+from placer.solve.exchange import exchanges
 from placer.solve.rebuilder import Rounds, State
 from placer.solve.store import Store
 from placer.solve.tighten import leads_area, tighten
@@ -42,6 +42,7 @@ class Step:
     liking: float = LIKING
 
 
+FULL_ITEMS, LEAST_SHARE = 20, 0.2  # with fewer items there is less to look for
 # No one pair of temperature and weight is best for all plans, so each has its turn.
 STEPS = (
     Step(True, 0.3, 0.15, 60),
@@ -139,27 +140,34 @@ def polish(store: Store, seed: int, workers: int, stopped: Callable[[], bool], l
     liked = bool(store.problem.preferred)
     arrays = Arrays(store.problem, liked=liked)
     polishers = [Polisher(arrays, seed * 7919 + k, stopped) for k in range(workers)]
-    first = (*LIKING_STEPS, *STEPS) if liked else STEPS
-    steps = first if last is None else itertools.chain(first, itertools.cycle(STEPS))
+    usual = _fitted(STEPS, len(store.problem.items))
+    first = (*_fitted(LIKING_STEPS, len(store.problem.items)), *usual) if liked else usual
+    steps = first if last is None else itertools.chain(first, itertools.cycle(usual))
     began = time.monotonic()
     with ThreadPoolExecutor(workers) as pool:
-        _swap_rails(store)
+        _exchange(store)
         for step in steps:
             if stopped() or (last is not None and time.monotonic() - began > (1 - TIGHTEN_SHARE) * (last - began)):
                 break
             _offer(store, pool, [partial(polisher.shorter, step) for polisher in polishers], "polishing")
-        _swap_rails(store)
+        _exchange(store)
         if not stopped():
             _offer(store, pool, [partial(polisher.tighter, TIGHTEN_PROPOSALS) for polisher in polishers], "tightening")
 
 
-def _swap_rails(store: Store) -> None:
-    """Exchange rails as long as that is better: by their signs, or because wires become shorter."""
+def _fitted(steps: tuple[Step, ...], items: int) -> tuple[Step, ...]:
+    """The steps, shorter for few items."""
+    share = max(LEAST_SHARE, min(1.0, items / FULL_ITEMS))
+    return tuple(replace(step, chunks=max(1, round(share * step.chunks))) for step in steps)
+
+
+def _exchange(store: Store) -> None:
+    """Exchange strips as long as that is better liked."""
     better = True
     while better:
         places = store.places
         assert places is not None  # noqa: S101 - who polishes has a plan
-        better = any(store.offer(swapped, "polishing") for swapped in swaps(store.problem, places))
+        better = any(store.offer(other, "polishing") for other in exchanges(store.problem, places))
 
 
 def _offer(store: Store, pool: Executor, ways: Iterable[Callable[[Places], list[Places]]], phase: str) -> None:

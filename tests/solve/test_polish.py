@@ -88,7 +88,7 @@ def test_the_same_work_comes_to_the_same_plan(monkeypatch: pytest.MonkeyPatch) -
 
 
 def test_it_ends_when_the_time_is_up_or_the_user_says_so() -> None:
-    problem, places = begun(2, "five-hole")
+    problem, places = begun(1, "five-hole")
     before, after, _ = polished(problem, places)
     assert after < before
     store = store_at(problem, places)

@@ -1,4 +1,4 @@
-"""Two rails change places with all that stands on them."""
+"""Two strips change places with all that stands on them."""
 
 from __future__ import annotations
 
@@ -11,8 +11,8 @@ from placer.circuit.read_yaml import read_circuit
 from placer.plan.model import Options
 from placer.solve import polish
 from placer.solve.arrays import Places
+from placer.solve.exchange import exchanges
 from placer.solve.problem import Problem, build
-from placer.solve.railswap import swaps
 from placer.solve.store import Store
 from tests.solve.engine import faults
 
@@ -63,17 +63,17 @@ def holes_of(p: Problem, places: Places) -> dict[str, tuple[str, ...]]:
 
 def test_all_on_two_rails_changes_and_nothing_else(tmp_path: Path) -> None:
     p = problem(tmp_path)
-    found = [holes_of(p, swapped) for swapped in swaps(p, places_at(p, WRONG))]
+    found = [holes_of(p, swapped) for swapped in exchanges(p, places_at(p, WRONG))]
     assert found == [RIGHT], "to the other side no resistor reaches"
 
 
 def test_where_nothing_is_on_a_rail_nothing_changes(tmp_path: Path) -> None:
     p = problem(tmp_path)
-    assert not list(swaps(p, places_at(p, {"J1": ("c2", "c4"), "R1": ("c8", "c12"), "R2": ("c16", "c20")})))
+    assert not list(exchanges(p, places_at(p, {"J1": ("c2", "c4"), "R1": ("c8", "c12"), "R2": ("c16", "c20")})))
 
 
 @pytest.mark.parametrize("habits", [True, False])
-def test_polishing_swaps_for_the_sake_of_signs(
+def test_polishing_exchanges_for_the_sake_of_signs(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, *, habits: bool
 ) -> None:
     monkeypatch.setattr(polish, "STEPS", ())
