@@ -77,7 +77,7 @@ class Polisher:
         if state is not None and state[1][list(PENALTIES)].max() > 0.5:
             lenient = True  # a lone hole between two nets counts for both, as it does when the wires are laid
             state = annealer.resume(places, lenient=True)
-        if state is None:
+        if state is None or not self.arrays.world[layout.N_MOVABLE]:
             return []
         if step.rebuilds:
             return list(self._rebuilt(state, step, lenient=lenient))

@@ -241,13 +241,14 @@ class _Run:
     def _polish(self) -> None:
         """Keep what is wished for, where it costs nothing, and shorten the wires.
 
-        A fixed amount of work where the search has ended by a proof, so that it stays reproducible as long as there is
-        time for it.
+        A fixed amount of work where the search has ended by a proof or by effort, so that it stays reproducible as long
+        as there is time for it.
         """
         store, request = self.store, self.request
         started = store.seconds
         self.deadline = self.last
-        polish(store, request.seed, max(1, request.workers), self.stopped, None if store.proved else self.last)
+        last = None if store.proved or request.effort is not None else self.last
+        polish(store, request.seed, max(1, request.workers), self.stopped, last)
         self.phases.append({"phase": "polishing", "seconds": round(store.seconds - started, 3)})
 
     def _proved_none(self) -> Diagnostic:

@@ -4,13 +4,17 @@ from __future__ import annotations
 
 import time
 from functools import cache
+from pathlib import Path
 
 import pytest
 
+from placer.boards.catalogue import load_board
+from placer.circuit.read_yaml import read_circuit
+from placer.plan.model import Options
 from placer.solve import layout, polish
 from placer.solve.anneal import PENALTIES, Annealer
 from placer.solve.arrays import Arrays, Places
-from placer.solve.polish import STEPS, Polisher
+from placer.solve.polish import LIKING_STEPS, STEPS, Polisher
 from placer.solve.problem import Problem, build
 from placer.solve.store import Rank, Store
 from tests.bench.boards import made_case
@@ -109,3 +113,23 @@ def test_it_begins_from_a_plan_whose_lone_hole_serves_two_nets() -> None:
     before, after, _ = polished(problem, places)
     assert after[0] == before[0]
     assert after[2] < before[2]
+
+
+def test_where_no_part_can_move_nothing_is_tried(tmp_path: Path) -> None:
+    path = tmp_path / "circuit.yaml"
+    path.write_text(
+        "circuit: held\nparts:\n"
+        "  R1: {package: axial-0207, place: {at: {1: c2, 2: c6}}}\n"
+        "  R2: {package: axial-0207, place: {at: {1: d2, 2: d10}}}\n"
+        "nets: {A: [R1.1, R2.1], B: [R1.2, R2.2]}\n",
+        encoding="utf-8",
+    )
+    circuit, _ = read_circuit(path)
+    problem = build(circuit, load_board("five-hole-30"), Options(allow_cuts=False, habits=True))
+    arrays = Arrays(problem, liked=True)
+    assert arrays.world[layout.N_MOVABLE] == 0
+    places = tuple((s, int(way[0])) for item in problem.items for s, way in enumerate(item.ways) if len(way))
+    for step in (*STEPS, *LIKING_STEPS):
+        assert Polisher(arrays, 1, never).shorter(step, places) == []
+    before, after, _ = polished(problem, places)
+    assert after == before
