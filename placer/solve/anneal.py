@@ -120,12 +120,11 @@ class Annealer:
         for tries in START_TRIES:
             state = self.arrays.empty()
             weights, seed = self.weights(2.0), self.seed()
-            if kernel.construct(self.world(lenient=lenient), *state, order, tries, none, none, weights, seed):
+            if kernel.construct(self._world(lenient), *state, order, tries, none, none, weights, seed):
                 return state
         return None
 
-    def world(self, *, lenient: bool) -> Ints:
-        """The tables; ``lenient``: as :meth:`resume`."""
+    def _world(self, lenient: bool) -> Ints:
         return self._lenient if lenient else self.arrays.world
 
     def resume(self, places: Places, *, lenient: bool = False) -> State | None:
@@ -137,7 +136,7 @@ class Annealer:
         shape = np.array([s + self.arrays.item_shape[i] for i, (s, _) in enumerate(places)], np.int64)
         anchor = np.array([a for _, a in places], np.int64)
         order = np.arange(self.arrays.n_items, dtype=np.int64)
-        if not kernel.construct(self.world(lenient=lenient), *state, order, 0, shape, anchor, self.weights(6.0), 0):
+        if not kernel.construct(self._world(lenient), *state, order, 0, shape, anchor, self.weights(6.0), 0):
             return None
         return state
 
@@ -262,7 +261,7 @@ class Annealer:
         weight = least.copy()
         shape, anchor = np.zeros(n, np.int64), np.zeros(n, np.int64)
         best = np.array([1e18, 1e18, 1e18])
-        w, cycle = self.world(lenient=lenient), max(min(MENDING, 2 * n), n // 8)
+        w, cycle = self._world(lenient), max(min(MENDING, 2 * n), n // 8)
         for c in range(MENDINGS * cycle):
             heat = MEND_HOT * (MEND_COLD / MEND_HOT) ** (c % cycle / cycle)
             kernel.search(w, *state, CHUNK, heat, heat, weight, self.seed(), shape, anchor, best, 1e17)
@@ -311,11 +310,10 @@ class Annealer:
         cold: float = T_COLD,
         penalty: float | None = None,
         stop_cost: float = -1.0,
-        lenient: bool = False,
     ) -> Iterator[Found]:
         """Anneal a state; yields each better legal state. Without a ``penalty`` it is one of the search's own runs."""
         self._stop_cost = stop_cost
-        for found in self._chunks(state, proposals, hot, cold, penalty, lenient=lenient):
+        for found in self._chunks(state, proposals, hot, cold, penalty):
             if found is not None:
                 yield found
 
@@ -334,7 +332,7 @@ class Annealer:
         Penalties adapt to what stays violated. Of the search's own runs every other one looks at jumpers and cuts
         alone, and after one that ends without a legal state the next starts stricter.
         """
-        w = self.world(lenient=lenient)
+        w = self._world(lenient)
         own = penalty is None
         least = self.weights(self.penalty if penalty is None else penalty)
         if own:

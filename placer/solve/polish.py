@@ -16,7 +16,7 @@ from functools import partial
 import numpy as np
 
 from placer.solve import layout
-from placer.solve.anneal import CHUNK, KEPT, PENALTIES, Annealer
+from placer.solve.anneal import CHUNK, KEPT, Annealer
 from placer.solve.arrays import Arrays, Places
 from placer.solve.exchange import exchanges
 from placer.solve.rebuilder import Rounds, State
@@ -72,21 +72,16 @@ class Polisher:
         """What a step finds from places on, each better than the one before."""
         annealer = self._annealer
         annealer.base[layout.LENGTH], annealer.base[layout.LIKED] = step.length, 1e-3 * step.liking
-        lenient = False
         state = annealer.resume(places)
-        if state is not None and state[1][list(PENALTIES)].max() > 0.5:
-            lenient = True  # a lone hole between two nets counts for both, as it does when the wires are laid
-            state = annealer.resume(places, lenient=True)
         if state is None or not self.arrays.world[layout.N_MOVABLE]:
             return []
         if step.rebuilds:
-            return list(self._rebuilt(state, step, lenient=lenient))
-        runs = annealer.run(state, step.chunks * CHUNK, hot=step.hot, cold=COLD, penalty=PENALTY, lenient=lenient)
+            return list(self._rebuilt(state, step))
+        runs = annealer.run(state, step.chunks * CHUNK, hot=step.hot, cold=COLD, penalty=PENALTY)
         return [found.places for found in runs]
 
-    def _rebuilt(self, state: State, step: Step, *, lenient: bool) -> Iterator[Places]:
-        annealer = self._annealer
-        rounds = Rounds(self.arrays, annealer.weights(PENALTY), annealer.seed, annealer.world(lenient=lenient))
+    def _rebuilt(self, state: State, step: Step) -> Iterator[Places]:
+        rounds = Rounds(self.arrays, self._annealer.weights(PENALTY), self._annealer.seed)
         for places in rounds.chunks(state, step.chunks, step.hot, COLD):
             if places is not None:
                 yield places

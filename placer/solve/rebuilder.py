@@ -78,7 +78,7 @@ class Rebuilder:
         state = self.resume(start.places)
         if state is None or not self.arrays.world[layout.N_MOVABLE]:
             return
-        rounds = Rounds(self.arrays, self.weights, seed, self.arrays.world, stop_cost)
+        rounds = Rounds(self.arrays, self.weights, seed, stop_cost)
         for places in rounds.chunks(state, count, HOT, COLD):
             yield None if places is None else Found(float(rounds.best[0]), float(rounds.best[1]), places)
             if self._refused:
@@ -97,10 +97,9 @@ class Rounds:
         arrays: Arrays,
         weights: Floats,
         seed: Callable[[], int],
-        world: Ints,
         stop_cost: Callable[[], float] = _never,
     ) -> None:
-        self.arrays, self.weights, self.seed, self.world, self.stop_cost = arrays, weights, seed, world, stop_cost
+        self.arrays, self.weights, self.seed, self.stop_cost = arrays, weights, seed, stop_cost
         self.best = np.full(3, 1e18)
 
     def chunks(self, state: State, count: int, hot: float, cold: float) -> Iterator[Places | None]:
@@ -111,5 +110,7 @@ class Rounds:
             t0, t1 = (hot * (cold / hot) ** (k / count) for k in (c, c + 1))
             before = best.copy()
             stop_cost = self.stop_cost()
-            put_back(self.world, *state, CHUNK, t0, t1, self.weights, self.seed(), shape, anchor, best, stop_cost)
+            put_back(
+                self.arrays.world, *state, CHUNK, t0, t1, self.weights, self.seed(), shape, anchor, best, stop_cost
+            )
             yield self.arrays.places(shape, anchor) if (best != before).any() else None

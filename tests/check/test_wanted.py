@@ -152,6 +152,7 @@ FACING = {
     "two lines further in": ({"J1": "c25 c27"}, 0),
     "across the edge": ({"J1": "a25 c25"}, 0),
     "a lead on the rail in front": ({"J1": "a25 a27", "D1": "L+26 L+20"}, 0),
+    "no more than a lead on the rail in front": ({"J1": "a25 a27", "D1": "L+25 L+19"}, 0),
     "a lead on the rail beside": ({"J1": "a25 a27", "D1": "L+24 L+20"}, 1),
     "a body over the rail in front": ({"J1": "a25 a27", "C1": "L+24 L+28"}, 0),
     "a diode over the rail in front": ({"J1": "a25 a27", "D1": "L+23 L+29"}, 0),

@@ -37,6 +37,9 @@ def plan_of(*wires: tuple[str, str]) -> Plan:
         ("d4", "d10", (), ()),  # beside the chip's pins
         ("a11", "c13", ("b12",), ()),  # at an angle, through the middle of a hole
         ("a20", "j20", (), ()),  # nothing there
+        ("c12", "e12", (), ()),  # the lead is in line, before the wire begins
+        ("c12", "a11", ("b12",), ()),  # past the middle of a hole, 1.14 mm from it
+        ("d11", "b13", (), ()),  # 0.7 steps from it
         ("e5", "e8", ("e6", "e7"), ("U1",)),  # from lead to lead: its own ends do not count
     ],
 )
