@@ -35,6 +35,7 @@ START_TRIES = (120, 600)  # an item, of a start state; more where that does not 
 BUSY = 0.7  # of the time, about; others have turns as well
 TIMED = 20  # chunks after which their own speed counts
 KEPT = 3  # states that a portion of the search hands on
+MOST_ENDS = 24  # of runs
 ITEMS_AT_HALF_SPEED = 200
 MOST_PROPOSALS_A_SECOND = 1_300_000
 
@@ -48,7 +49,7 @@ class Annealer:
     """One worker's stream of runs. The same problem, seed and sequence of calls give the same results.
 
     ``last``: when (on the monotonic clock) the search ends: the runs then share what time is left. Without it they
-    have a fixed length each.
+    have a fixed length each. ``ends``: the best states of the runs so far, the cheapest of them.
     """
 
     def __init__(self, arrays: Arrays, seed: int, stopped: Callable[[], bool], last: float | None = None) -> None:
@@ -60,6 +61,7 @@ class Annealer:
         self._timed, self._busy = 0, 0.0  # of the chunks of its runs, how many took how many seconds
         self.penalty = 1.0
         self.runs = 0
+        self.ends: tuple[Found, ...] = ()
         p = arrays.problem
         self._rounds = ROUNDS_AN_ITEM * len(p.items)
         self._search: Iterator[Found | None] | None = None
@@ -186,16 +188,21 @@ class Annealer:
             if state is None:
                 continue
             last: Found | None = None
+            end: Found | None = None
             length_here = self._fitted(round(unit * length))
             for found in self._chunks(state, length_here, hot if again else T_HOT, lenient=lenient):
                 self._note(found)
                 yield found
-                last = found or last
-            if not then or last is None or last is self._no_plan or last.cost <= self._stop_cost + 1e-9:
-                continue
-            for found in self._rebuilt(last):
-                self._note(found)
-                yield found
+                last = end = found or last
+            if then and last is not None and last is not self._no_plan and last.cost > self._stop_cost + 1e-9:
+                for found in self._rebuilt(last):
+                    self._note(found)
+                    yield found
+                    if found is not None and end is not None and found.cost < end.cost:
+                        end = found
+            if end is not None:
+                # The cheapest; of two as cheap, the later one.
+                self.ends = tuple(sorted((end, *self.ends), key=lambda found: found.cost)[:MOST_ENDS])
 
     def _rebuilt(self, start: Found) -> Iterator[Found | None]:
         """Take a few items away and put them back, for longer each time; then let the whole settle."""

@@ -29,8 +29,11 @@ from placer.solve.turns import MANY_ITEMS
 FIRST_WORK = 0.4  # about seconds, done here before another process takes over
 POLL_SECONDS = 0.05
 
-Question = tuple[float, float, Places | None, float | None]
-"""Work, the best cost known, the places of that plan, and the seconds after which to give up (None: never)."""
+Ends = tuple[Places, ...]
+"""What runs of the search have come to."""
+
+Question = tuple[float, float, Places | None, Ends, float | None]
+"""Work, the best cost known, its places, other states, and the seconds after which to give up (None: never)."""
 
 
 class Beside:
@@ -60,16 +63,18 @@ class Beside:
         """True when the next portion of work starts the other process, which takes some seconds."""
         return self._process is None and self._here is None and not self.lost
 
-    def advance(self, work: float, best: float, places: Places | None, last: float | None) -> Finding:
+    def advance(
+        self, work: float, best: float, places: Places | None, last: float | None, others: Ends = ()
+    ) -> Finding:
         """As :meth:`Prover.advance`. ``last``: when (on the monotonic clock) the search ends by itself; None: never."""
         if self._here is not None:
-            found = self._here.advance(work if self.alone else min(work, FIRST_WORK), best, places)
+            found = self._here.advance(work if self.alone else min(work, FIRST_WORK), best, places, others)
             self._done_here += found.work
             if not self.alone and self._done_here >= FIRST_WORK:
                 self._here = None
             return self._keep(found)
         left = None if last is None else max(0.0, last - time.monotonic())
-        return self._keep(self._ask((work, best, places, left)))
+        return self._keep(self._ask((work, best, places, others, left)))
 
     def _keep(self, found: Finding) -> Finding:
         """Another process knows less at first: the bound stays."""
@@ -151,9 +156,9 @@ def _serve(incoming: IO[bytes], outgoing: IO[bytes]) -> None:
         circuit, board, options, seed, task = given
         prover = Prover(build(circuit, board, options), seed, stopped, task)
         while True:
-            work, best, places, left = pickle.load(incoming)  # noqa: S301 - as above
+            work, best, places, others, left = pickle.load(incoming)  # noqa: S301 - as above
             until[0] = None if left is None else time.monotonic() + left
-            _send(outgoing, prover.advance(work, best, places))
+            _send(outgoing, prover.advance(work, best, places, others))
     except (EOFError, BrokenPipeError):
         return
     except Exception:  # the search tells what went wrong

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from concurrent.futures import FIRST_COMPLETED, Future, ThreadPoolExecutor, wait
 
 from placer.solve.arrays import Places
-from placer.solve.beside import Beside
+from placer.solve.beside import Beside, Ends
 from placer.solve.prover import Finding
 
 
@@ -20,10 +20,12 @@ class Errand:
         self._due = 0  # rounds until its answer is waited for
         self._rounds = 0
 
-    def send(self, due: int, work: float, best: float, places: Places | None, last: float | None) -> None:
+    def send(
+        self, due: int, work: float, best: float, places: Places | None, last: float | None, others: Ends = ()
+    ) -> None:
         """Ask :meth:`Beside.advance`; the answer is due after so many rounds."""
         self._due, self._rounds = due, 0
-        self.asked = self._pool.submit(self.beside.advance, work, best, places, last)
+        self.asked = self._pool.submit(self.beside.advance, work, best, places, last, others)
 
     def comes_back(self, *, patient: bool) -> bool:
         """A round is over: True when the answer is to be taken. ``patient``: whether it is there or not."""

@@ -41,6 +41,7 @@ class LineModel(StrayModel):
         self._supplied: set[int] = set()  # nets whose wire ends are counted
         self._columns: dict[Node, int] = {}
         self._held: dict[Pin, int] = {}
+        self._stood: dict[int, tuple[int, int]] | None = None
 
     # Holes for wire ends.
 
@@ -141,11 +142,13 @@ class LineModel(StrayModel):
 
     def mend(self) -> bool:
         """State what the last answer breaks of order, room and columns, where that was not stated before."""
+        self._stood = None
         if super().mend():
             return True
         self._columns = {}
         self._held = self._strips()
         stances = self._stances_held()
+        self._stood = {i: (stance.shape, stance.line) for i, stance in stances.items()}
         if self._beyond(stances) or self._lead_back(stances):
             return True
         ends = [end for end, there in self._ends.items() if self.sat.holds(there)]
@@ -306,6 +309,17 @@ class LineModel(StrayModel):
             same = (s for s in self._possible(node) if s.shape == stances[node].shape)
             return {stance.line: self._lies(node, stance) for stance in same}
         return {self._line_of[s]: [on] for s, on in self.pin_at[node[:2]].items()}
+
+    def lined_up(self) -> tuple[dict[int, tuple[int, int]], list[int]] | None:
+        """How all items lie (shape, line of the frame) in the last answer, and their order; after :meth:`mend`.
+
+        None where it is at odds about the order. Whether there are columns for all of them is another matter.
+        """
+        if self._stood is None:
+            return None
+        every = range(len(self.p.items))
+        before = {i: sum(self._true(self._before(j, i)) for j in every if j != i) for i in every}
+        return self._stood, sorted(every, key=lambda i: (before[i], i))
 
     def proposal(self) -> Proposal:
         """What the last answer proposes, with a place for each part."""

@@ -7,7 +7,7 @@ cuts a plan needs depends on that order and on each part's lines alone; columns 
 from __future__ import annotations
 
 import itertools
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 
 import numpy as np
 
@@ -236,6 +236,29 @@ class Lineup:
         rebuild.begin(w, self.far, state)
         return state
 
+    def ordered(self, lie: Mapping[int, tuple[int, int]], order: Sequence[int]) -> Ints | None:
+        """A state with every item lying so (shape, line), in this order; None where the board has no such lines.
+
+        Lines are counted from anywhere: all move across the strips to where every item may stand.
+        """
+        w, state = self.world, np.zeros(self.state_size, np.int64)
+        forms = {i: self.first_form[i] + shape for i, (shape, _) in lie.items()}
+        for shift in sorted(range(-self.lines.count, self.lines.count + 1), key=abs):
+            if all(self._stands(forms[i], line + shift) for i, (_, line) in lie.items()):
+                break
+        else:
+            return None
+        for rank, i in enumerate(order):
+            state[w[at.LIES] + i], state[w[at.LINE] + i] = forms[i], lie[i][1] + shift
+            state[w[at.KEY] + i] = at.KEYS * rank
+        rebuild.begin(w, self.far, state)
+        return state
+
+    def _stands(self, form: int, line: int) -> bool:
+        """There is a column on that line where a form may stand."""
+        lines = self.lines.count
+        return 0 <= line < lines and bool(self.world[self.world[at.FIRST] + form * lines + line] >= 0)
+
     def places(self, kept: Ints) -> Places:
         """Where forms, lines and columns of all items are on the board."""
         found = []
@@ -250,13 +273,13 @@ class Lineup:
         return np.array([self.p.options.jumper_cost, self.p.options.cut_cost, *WEIGHTS])
 
     def rebuilt(
-        self, places: Places, rounds: int, hot: float, cold: float, seed: Callable[[], int]
+        self, state: Ints, rounds: int, hot: float, cold: float, seed: Callable[[], int]
     ) -> Iterator[Places | None]:
-        """Look for cheaper plans from a plan on; yields once for each chunk of rounds, a better one or None.
+        """Look for cheaper plans from a state on; yields once for each chunk of rounds, a better one or None.
 
         Once ``refused`` is set what was found does not count, and others as dear are found again.
         """
-        state, weights = self.state(places), self.weights()
+        weights = self.weights()
         kept = np.zeros(3 * len(self.p.items), np.int64)
         best = np.array([1e18])
         chunks = max(1, -(-rounds // CHUNK))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import random
 from abc import ABC, abstractmethod
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
 from placer.solve.arrays import Places
 from placer.solve.cores import Model
@@ -14,10 +14,10 @@ class NearBest(ABC):
     """A way to better plans, as :class:`placer.solve.prover.Way`. It proves nothing: ``bound`` is what it was told.
 
     ``start``: places that should be a cheaper plan; wishes of several parts may still stand against it. ``seed``: of
-    what is left to chance; ``free``: how many items may change at first.
+    what is left to chance.
     """
 
-    def __init__(self, clauses: Model, stopped: Callable[[], bool], seed: int, free: int) -> None:
+    def __init__(self, clauses: Model, stopped: Callable[[], bool], seed: int) -> None:
         self.stopped = stopped
         self.bound = 0
         self.ended: str | None = None
@@ -25,8 +25,8 @@ class NearBest(ABC):
         self.start: Places | None = None
         self._clauses = clauses
         self._rng = random.Random(seed)  # noqa: S311 - chance, no secret
-        self._free = free
         self._best: Places | None = None
+        self._others: Sequence[Places] = ()
 
     @property
     def work(self) -> float:
@@ -38,9 +38,13 @@ class NearBest(ABC):
         """True when there is a plan to begin from."""
         return self._best is not None
 
-    def told(self, best: Places | None, bound: int) -> None:
-        """Take word of the best plan, near which cheaper ones are looked for, and of the bound (units)."""
+    def told(self, best: Places | None, bound: int, others: Sequence[Places] = ()) -> None:
+        """Take word of the best plan, near which cheaper ones are looked for, and of the bound (units).
+
+        ``others``: states that other runs of the search have come to.
+        """
         self.bound = bound
+        self._others = others
         if best is not None and best != self._best and self._begin_from(best):
             self._best = best
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from enum import Enum
 from typing import Protocol
@@ -112,11 +112,11 @@ class Prover:
         """What it has begun."""
         return tuple(self._ways)
 
-    def advance(self, work: float, best: float, places: Places | None = None) -> Finding:
+    def advance(self, work: float, best: float, places: Places | None = None, others: Sequence[Places] = ()) -> Finding:
         """Go on for about so many seconds of work.
 
         ``best``: the cost of the best plan known, infinity without one; ``places``: its places, near which cheaper ones
-        are then looked for.
+        are then looked for; ``others``: what other runs of the search have come to.
         """
         if self._ended:
             return Finding(self._cost(self._bound), ended=True)
@@ -124,7 +124,7 @@ class Prover:
             self._begin()
             self._ended = not self._ways
         if self._regroup is not None:
-            self._regroup.told(places, self._bound)
+            self._regroup.told(places, self._bound, others)
         began = self.work
         near: Places | None = None
         while self.work - began < work and not self.stopped():

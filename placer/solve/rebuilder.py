@@ -55,7 +55,7 @@ class Rebuilder:
 
     def _in_order(self, start: Found, count: int, seed: Callable[[], int]) -> Iterator[Found | None]:
         self._lineup = self._lineup or Lineup(self.arrays.problem)
-        for places in self._lineup.rebuilt(start.places, count * CHUNK, HOT, COLD, seed):
+        for places in self._lineup.rebuilt(self._lineup.state(start.places), count * CHUNK, HOT, COLD, seed):
             found = None if places is None else self._as_found(places)
             yield found
             self._lineup.refused = self._refused or (places is not None and found is None)

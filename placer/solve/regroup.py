@@ -45,7 +45,8 @@ class Regroup(NearBest):
         self.p: Problem = seen.p
         self.theory = theory
         self.model = ShareModel(seen, prices, shares)
-        super().__init__(self.model, stopped, seed, FIRST_FREE)
+        super().__init__(self.model, stopped, seed)
+        self._free = FIRST_FREE  # how many items may change at first
         self._jumper = prices.jumper
         self._most = 0  # jumpers that a cheaper plan may have
         self._on: dict[Pin, int] = {}

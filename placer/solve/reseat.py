@@ -1,7 +1,11 @@
-"""Cheaper plans near the best one, on long strips that may be cut: a few parts go anywhere, others keep their lines.
+"""Cheaper plans near the best one, on long strips that may be cut: some parts go anywhere, others keep their lines.
 
 The clauses of :mod:`placer.solve.linemodel` find them, or tell that there are none. Whoever keeps its lines and the
 segments it shares may still move along them, so that there is room wherever there can be.
+
+Most of the time who goes anywhere shares segments only with whom it does in one of some plans that runs of the search
+have come to, the best among them, and does so where it does in all. That leaves so little open that nearly all parts
+can be let go: what is good of one plan and what is good of another are put together.
 """
 
 from __future__ import annotations
@@ -15,9 +19,11 @@ from placer.solve.cores import DOUBTFUL
 from placer.solve.cutproof import CutTheory
 from placer.solve.frame import Frame
 from placer.solve.linemodel import LineModel
+from placer.solve.lineup import can_line_up
 from placer.solve.near import holes_of_pins, linked
 from placer.solve.nearbest import NearBest
 from placer.solve.prices import Prices
+from placer.solve.refit import Refit
 from placer.solve.sat import Counter
 from placer.solve.strips import Bools
 from placer.solve.wiring import wire
@@ -27,6 +33,10 @@ LEAST_FREE, FIRST_FREE, MOST_FREE = 6, 12, 40  # items that may go anywhere
 CONFLICTS = 6_000  # of the clauses, for one answer
 MOST_WORK = 3.0  # about seconds, for one choice of items
 MOST_STATED = 500_000  # clauses about order beforehand
+LEAST_PLANS, FIRST_MIXED = 2, 24  # others, before they are mixed; items that are then let go at first
+MIXED = (2, 4, 8, 24)  # others that are mixed with the best one, at most
+MIXING = 3.0  # of the work, to one of what is looked for otherwise
+MOST_OWN = 12  # proposals made to fit that are kept, to be mixed
 CHAINED = 5  # further segments of a strip that are counted
 
 
@@ -45,7 +55,7 @@ class Reseat(NearBest):
         self.p, self.prices = seen.p, prices
         self.theory = theory
         self.model = LineModel(seen, prices, shares, most=MOST_STATED)
-        super().__init__(self.model, stopped, seed, FIRST_FREE)
+        super().__init__(self.model, stopped, seed)
         self._cost = 0  # units, of the best
         self._costs: list[tuple[int, int, int]] = []  # literals, and how many jumpers and cuts each costs
         self._counts: list[tuple[list[int], Counter | None]] = []  # of jumpers and of cuts: literals, each as it counts
@@ -53,6 +63,16 @@ class Reseat(NearBest):
         self._strip: dict[Pin, int] = {}
         self._segments: list[list[Pin]] = []
         self._shared: dict[tuple[Pin, Pin], int] = {}
+        self._refit = Refit(self.p, seed) if can_line_up(self.p) else None
+        self._pairs: dict[Places, Pairs] = {}  # of plans: who shares a segment with whom
+        self._own: list[tuple[int, Places]] = []  # what proposals were made to fit, the cheapest first
+        self._spent = {False: 0.0, True: 0.0}  # work, plainly and mixing
+        self._let_go = {False: FIRST_FREE, True: FIRST_MIXED}
+
+    @property
+    def work(self) -> float:
+        """About how many seconds have gone into it."""
+        return self.model.sat.work + (0.0 if self._refit is None else self._refit.work)
 
     def _begin_from(self, best: Places) -> bool:
         cost = self._cost_of(best)
@@ -83,8 +103,47 @@ class Reseat(NearBest):
                 yield from self._look_at(best)
                 if self._paid is None or not any(self._paid):
                     break
-            yield from self._near(best, linked(self.p, self._free, self._rng))
+            plans = self._plans(best)
+            mix = len(plans) >= LEAST_PLANS and self._spent[True] <= MIXING * self._spent[False]
+            free = linked(self.p, self._let_go[mix], self._rng)
+            before = self.work
+            yield from self._near(best, free, self._mixed(best, plans, free) if mix else [], mix=mix)
+            self._spent[mix] += self.work - before
         self.ended = DOUBTFUL
+
+    def _plans(self, best: Places) -> list[Places]:
+        """Other plans than the best one."""
+        return [plan for plan in dict.fromkeys((*self._others, *(own for _, own in self._own))) if plan != best]
+
+    def _mixed(self, best: Places, plans: list[Places], free: frozenset[int]) -> list[int]:
+        """Who shares a segment does so in the best plan or one of some others; those that do in all of them do."""
+        chosen = self._rng.sample(plans, min(len(plans), self._rng.choice(MIXED)))
+        shared = [self._pairs_of(plan) for plan in (best, *chosen)]
+        in_all = sorted(shared[0].intersection(*shared[1:]))
+        some = shared[0].union(*shared[1:])
+        together = [self._share(a, b) for a, b in in_all if a[0] in free or b[0] in free]
+        return [*self.model.shared_only(some), *together]
+
+    def _pairs_of(self, plan: Places) -> Pairs:
+        """The pins of a plan that share a segment, of each pair that which is earlier in its net first."""
+        if plan not in self._pairs:
+            rank, groups = self.model.rank, self._segments_of(plan)
+            self._pairs[plan] = frozenset(
+                pair for group in groups for pair in itertools.combinations(sorted(group, key=rank), 2)
+            )
+        return self._pairs[plan]
+
+    def _segments_of(self, plan: Places) -> list[list[Pin]]:
+        """The pins of a plan, segment by segment."""
+        segments: list[list[Pin]] = []
+        before: tuple[int, int] | None = None  # strip and net
+        for pin, hole in sorted(holes_of_pins(self.p, plan).items(), key=lambda pin_hole: pin_hole[1]):
+            here = (int(self.p.hstrip[hole]), self.p.items[pin[0]].nets[pin[1]])
+            if here != before:
+                segments.append([])
+            segments[-1].append(pin)
+            before = here
+        return segments
 
     def _count(self) -> None:
         """Count jumpers and cuts."""
@@ -117,14 +176,7 @@ class Reseat(NearBest):
         at = int(line[best[frame.anchor][1]])
         row = frame.shifts[frame.moves.index(at) if len(frame.moves) > 1 else 0]
         self._strip = {pin: int(row[self.p.hstrip[hole]]) for pin, hole in holes.items()}
-        self._segments = []
-        before: tuple[int, int] | None = None  # strip and net
-        for pin, hole in sorted(holes.items(), key=lambda pin_hole: pin_hole[1]):
-            here = (int(self.p.hstrip[hole]), self.p.items[pin[0]].nets[pin[1]])
-            if here != before:
-                self._segments.append([])
-            self._segments[-1].append(pin)
-            before = here
+        self._segments = self._segments_of(best)
         kept = self._kept(frozenset())
         spared = {-literal for literal, _, _ in self._costs}
         dropped: list[int] = []
@@ -180,28 +232,42 @@ class Reseat(NearBest):
                 found.append(-counter.at_least(most + 1))
         return found
 
-    def _near(self, best: Places, free: frozenset[int]) -> Iterator[None]:
-        """Look for a cheaper plan in which all other items keep their lines."""
+    def _near(self, best: Places, free: frozenset[int], more: list[int], *, mix: bool) -> Iterator[None]:
+        """Look for a cheaper plan in which all other items keep their lines; ``more``: literals that hold as well."""
         model = self.model
-        asked = [*self._kept(free), *self._cheaper()]
+        asked = [*self._kept(free), *more, *self._cheaper()]
         limit = self.work + MOST_WORK
         yield
         while self.work < limit and not self.stopped():
             answer = model.sat.ask(asked, CONFLICTS)
             yield
-            if answer is False and self._free < MOST_FREE:
-                self._free += 1  # it was soon settled: more next time
+            if answer is False and self._let_go[mix] < MOST_FREE:
+                self._let_go[mix] += 1  # it was soon settled: more next time
+            if answer is None and mix:
+                self._let_go[mix] = max(LEAST_FREE, self._let_go[mix] - 1)
             if not answer:
                 break
             if self._best is not best:
                 return
-            if model.mend():
-                continue
-            places = self.theory.on_board(model.proposal().places)
+            fits = not model.mend()
+            places = self.theory.on_board(model.proposal().places) if fits else self._refitted()
             cost = None if places is None else self._cost_of(places)
             if cost is not None and cost < self._cost:
                 self.start = places
                 return
-            break
+            if fits:
+                break
+            if places is not None and cost is not None:
+                self._own = sorted({*self._own, (cost, places)})[:MOST_OWN]
+            yield
         else:
-            self._free = max(LEAST_FREE, self._free - 1)
+            self._let_go[mix] = max(LEAST_FREE, self._let_go[mix] - 1)
+
+    def _refitted(self) -> Places | None:
+        """The last proposal made to fit the board."""
+        lined_up = self.model.lined_up()
+        return None if lined_up is None or self._refit is None else self._refit.fit(*lined_up)
+
+
+Pairs = frozenset[tuple[Pin, Pin]]
+"""Pins that share a segment."""

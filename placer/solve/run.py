@@ -16,11 +16,11 @@ from typing import Any
 from placer.errors import Diagnostic, PlacerError
 from placer.plan.model import Plan
 from placer.solve import bridging
-from placer.solve.anneal import Annealer, proposals_a_second
+from placer.solve.anneal import MOST_ENDS, Annealer, proposals_a_second
 from placer.solve.api import Judge, Outcome, Progress, Request
 from placer.solve.arrays import Arrays
 from placer.solve.assemble import assemble, places_of, solve_info
-from placer.solve.beside import Beside
+from placer.solve.beside import Beside, Ends
 from placer.solve.cold import get_ready
 from placer.solve.errands import Errand, wait_for_one
 from placer.solve.found import Found
@@ -141,7 +141,7 @@ class _Run:
             # The first round only makes plans, and with very many parts all do until each has ended a run; later rounds
             # give one worker (of two or more) to the proof.
             if round_no > 0 and (not huge or all(s.runs > 1 for s in streams)):
-                self._send(errands, turns)
+                self._send(errands, turns, streams)
             away = [name for name, errand in errands.items() if errand.asked is not None]
             share = first_proposals(store.problem) if round_no == 0 else round(work * rate)
             idle = len(away) if len(streams) > 1 else 0
@@ -185,7 +185,7 @@ class _Run:
             if errand.asked is not None:
                 self._take(errand.answer()[0], name)
 
-    def _send(self, errands: dict[str, Errand], turns: Turns) -> None:
+    def _send(self, errands: dict[str, Errand], turns: Turns, streams: list[Annealer]) -> None:
         """Send those whose turn it is."""
         store = self.store
         for name, errand in errands.items():
@@ -194,7 +194,7 @@ class _Run:
             if errand.asked is None and wanted:
                 work = turns.work if len(errands) == 1 else ERRAND_ROUNDS * turns.work
                 rounds = STARTING if errand.beside.starts and self.patient else 1
-                errand.send(rounds, work, store.rank[0], store.places, self.deadline)
+                errand.send(rounds, work, store.rank[0], store.places, self.deadline, _ends(streams))
 
     def _offer(self, stream: Annealer, found: list[Found], phase: str) -> None:
         """Offer the best of what a stream has found, or the next best where that is no plan."""
@@ -268,6 +268,12 @@ class _Run:
                 "Give it more time (--time), a larger board (--board), or relax placement wishes.",
             ),
         )
+
+
+def _ends(streams: list[Annealer]) -> Ends:
+    """What runs of all streams have come to, the cheapest first."""
+    ends = sorted((end for stream in streams for end in stream.ends), key=lambda found: found.cost)
+    return tuple(end.places for end in ends[:MOST_ENDS])
 
 
 def _share(streams: list[Annealer]) -> None:

@@ -9,7 +9,7 @@ left out but for a count: pins, hidden holes and wire ends fit the holes of a li
 from __future__ import annotations
 
 import itertools
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 
 import numpy as np
 
@@ -232,6 +232,10 @@ class SegmentModel(StripModel):
                 self.sat.add([-ways[-1], literal])
         self.sat.add([-forced, *ways])
         return forced
+
+    def shared_only(self, pairs: Collection[tuple[Pin, Pin]]) -> list[int]:
+        """Literals that let no pins share a segment but these; of a pair, that which is earlier in its net first."""
+        return [-joins for (pin, host), joins in self._joins.items() if (host, pin) not in pairs]
 
     def in_order(self, at: Mapping[int, int]) -> list[int]:
         """Literals of the order in which items stand with such columns."""

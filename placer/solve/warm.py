@@ -144,7 +144,8 @@ def _lines() -> None:
     circuit, board = _small()
     problem = build(circuit, board, Options())
     places = tuple((0, int(item.ways[0][0])) for item in problem.items)
-    list(Lineup(problem).rebuilt(places, 1, 0.1, 0.1, lambda: 0))
+    lineup = Lineup(problem)
+    list(lineup.rebuilt(lineup.state(places), 1, 0.1, 0.1, lambda: 0))
 
 
 def _pads() -> None:

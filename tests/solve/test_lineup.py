@@ -121,7 +121,7 @@ def test_what_is_found_is_a_plan_at_its_cost(parts: int, seed: int, along: str, 
     p = problem(parts, seed, along, rule)
     lineup, first = Lineup(p), start(p)
     count = seeds()
-    found = [x for x in lineup.rebuilt(first, 3_000, 0.5, 0.1, lambda: next(count)) if x is not None]
+    found = [x for x in lineup.rebuilt(lineup.state(first), 3_000, 0.5, 0.1, lambda: next(count)) if x is not None]
     assert found
     arrays = Arrays(p)
     for places in found:
@@ -141,7 +141,9 @@ def test_it_finds_what_annealing_alone_does_not() -> None:
     assert state is not None
     last = list(annealer.run(state, 400_000))[-1]
     count = seeds()
-    found = [x for x in Lineup(p).rebuilt(last.places, 12_000, 0.5, 0.1, lambda: next(count)) if x is not None]
+    lineup = Lineup(p)
+    steps = lineup.rebuilt(lineup.state(last.places), 12_000, 0.5, 0.1, lambda: next(count))
+    found = [x for x in steps if x is not None]
     assert cost_of(p, found[-1]) < last.cost - 2
 
 
@@ -150,8 +152,8 @@ def test_the_same_seeds_give_the_same() -> None:
     first = start(p)
     runs = []
     for _ in range(2):
-        count = seeds()
-        runs.append(list(Lineup(p).rebuilt(first, 2_000, 0.5, 0.1, lambda it=count: next(it))))  # type: ignore[misc]  # bound
+        count, lineup = seeds(), Lineup(p)
+        runs.append(list(lineup.rebuilt(lineup.state(first), 2_000, 0.5, 0.1, lambda it=count: next(it))))  # type: ignore[misc]  # bound
     assert runs[0] == runs[1]
 
 
