@@ -7,7 +7,6 @@ from abc import ABC, abstractmethod
 from collections.abc import Callable, Sequence
 
 from placer.solve.arrays import Places
-from placer.solve.cores import Model
 
 
 class NearBest(ABC):
@@ -17,21 +16,20 @@ class NearBest(ABC):
     what is left to chance.
     """
 
-    def __init__(self, clauses: Model, stopped: Callable[[], bool], seed: int) -> None:
+    def __init__(self, stopped: Callable[[], bool], seed: int) -> None:
         self.stopped = stopped
         self.bound = 0
         self.ended: str | None = None
         self.places: Places | None = None
         self.start: Places | None = None
-        self._clauses = clauses
         self._rng = random.Random(seed)  # noqa: S311 - chance, no secret
         self._best: Places | None = None
         self._others: Sequence[Places] = ()
 
     @property
+    @abstractmethod
     def work(self) -> float:
         """About how many seconds have gone into it, those of the theory left out."""
-        return self._clauses.sat.work
 
     @property
     def ready(self) -> bool:

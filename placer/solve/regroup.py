@@ -45,7 +45,7 @@ class Regroup(NearBest):
         self.p: Problem = seen.p
         self.theory = theory
         self.model = ShareModel(seen, prices, shares)
-        super().__init__(self.model, stopped, seed)
+        super().__init__(stopped, seed)
         self._free = FIRST_FREE  # how many items may change at first
         self._jumper = prices.jumper
         self._most = 0  # jumpers that a cheaper plan may have
@@ -56,6 +56,11 @@ class Regroup(NearBest):
         for i, item in enumerate(self.p.items):
             for n in dict.fromkeys(item.nets):
                 self._items_of.setdefault(n, []).append(i)
+
+    @property
+    def work(self) -> float:
+        """About how many seconds have gone into it, those of the theory left out."""
+        return self.model.sat.work
 
     def _begin_from(self, best: Places) -> bool:
         wiring = wire(self.p, best)

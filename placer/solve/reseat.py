@@ -28,12 +28,14 @@ from placer.solve.sat import Counter
 from placer.solve.strips import Bools
 from placer.solve.wiring import wire
 
-LEAST_ITEMS, MOST_ITEMS = 28, 59  # with fewer, a proof to the end is soon had; with more, clauses take too long
-LEAST_FREE, FIRST_FREE, MOST_FREE = 6, 12, 40  # items that may go anywhere
+LEAST_ITEMS, MOST_ITEMS = 28, 119  # with fewer, a proof to the end is soon had; with more, clauses take too long
+MOST_WHOLE = 59  # items; with more, the clauses only know of sharing in some plans, and are stated anew for others
+LEAST_FREE, FIRST_FREE = 6, 12  # items that may go anywhere
 CONFLICTS = 6_000  # of the clauses, for one answer
 MOST_WORK = 3.0  # about seconds, for one choice of items
-MOST_STATED = 500_000  # clauses about order beforehand
+MOST_STATED, MOST_STATED_OF_SOME = 500_000, 9_000_000  # clauses about order beforehand; with sharing in some plans
 LEAST_PLANS, FIRST_MIXED = 2, 24  # others, before they are mixed; items that are then let go at first
+PLANS_ANEW = 8  # others that the clauses do not know, before they are stated anew
 MIXED = (2, 4, 8, 24)  # others that are mixed with the best one, at most
 MIXING = 3.0  # of the work, to one of what is looked for otherwise
 MOST_OWN = 12  # proposals made to fit that are kept, to be mixed
@@ -54,8 +56,11 @@ class Reseat(NearBest):
     ) -> None:
         self.p, self.prices = seen.p, prices
         self.theory = theory
-        self.model = LineModel(seen, prices, shares, most=MOST_STATED)
-        super().__init__(self.model, stopped, seed)
+        self._seen, self._shares = seen, shares
+        self.model = self._new_model()
+        super().__init__(stopped, seed)
+        self._worked = 0.0  # with models given up
+        self._known: set[Places] = set()  # plans of which the clauses know who shares a segment, where that matters
         self._cost = 0  # units, of the best
         self._costs: list[tuple[int, int, int]] = []  # literals, and how many jumpers and cuts each costs
         self._counts: list[tuple[list[int], Counter | None]] = []  # of jumpers and of cuts: literals, each as it counts
@@ -72,7 +77,7 @@ class Reseat(NearBest):
     @property
     def work(self) -> float:
         """About how many seconds have gone into it."""
-        return self.model.sat.work + (0.0 if self._refit is None else self._refit.work)
+        return self._worked + self.model.sat.work + (0.0 if self._refit is None else self._refit.work)
 
     def _begin_from(self, best: Places) -> bool:
         cost = self._cost_of(best)
@@ -92,24 +97,47 @@ class Reseat(NearBest):
 
     def run(self) -> Iterator[None]:
         """Go on without end; yields often."""
-        for _ in self.model.state():
-            yield
-        if self.model.impossible:
-            self.ended = DOUBTFUL
-            return
-        self._count()
+        whole = len(self.p.items) <= MOST_WHOLE
+        stated = False
         while (best := self._best) is not None and self._cost > self.bound:
+            plans = self._plans(best)
+            unknown = 0 if whole else len({*plans}.difference(self._known))
+            if not stated or unknown >= PLANS_ANEW or not (whole or best in self._known):
+                yield from self._state(None if whole else [best, *plans])
+                stated = True
+                if self.model.impossible:
+                    break
             if self._paid is None:
                 yield from self._look_at(best)
                 if self._paid is None or not any(self._paid):
                     break
-            plans = self._plans(best)
             mix = len(plans) >= LEAST_PLANS and self._spent[True] <= MIXING * self._spent[False]
+            mix |= not whole
             free = linked(self.p, self._let_go[mix], self._rng)
             before = self.work
             yield from self._near(best, free, self._mixed(best, plans, free) if mix else [], mix=mix)
             self._spent[mix] += self.work - before
         self.ended = DOUBTFUL
+
+    def _new_model(self) -> LineModel:
+        most = MOST_STATED if len(self.p.items) <= MOST_WHOLE else MOST_STATED_OF_SOME
+        return LineModel(self._seen, self.prices, self._shares, most=most)
+
+    def _state(self, plans: list[Places] | None) -> Iterator[None]:
+        """State the clauses; where plans are given, for who shares a segment in one of them alone."""
+        self._worked += self.model.sat.work
+        self.model = self._new_model()
+        if plans is not None:
+            self._known = set(plans)
+            self.model.only = frozenset().union(*map(self._pairs_of, plans))
+        self._paid = None
+        self._shared.clear()
+        self._costs.clear()
+        self._counts.clear()
+        for _ in self.model.state():
+            yield
+        if not self.model.impossible:
+            self._count()
 
     def _plans(self, best: Places) -> list[Places]:
         """Other plans than the best one."""
@@ -125,12 +153,10 @@ class Reseat(NearBest):
         return [*self.model.shared_only(some), *together]
 
     def _pairs_of(self, plan: Places) -> Pairs:
-        """The pins of a plan that share a segment, of each pair that which is earlier in its net first."""
+        """The pairs of pins of a plan that share a segment, each in order."""
         if plan not in self._pairs:
-            rank, groups = self.model.rank, self._segments_of(plan)
-            self._pairs[plan] = frozenset(
-                pair for group in groups for pair in itertools.combinations(sorted(group, key=rank), 2)
-            )
+            groups = self._segments_of(plan)
+            self._pairs[plan] = frozenset(pair for group in groups for pair in itertools.combinations(sorted(group), 2))
         return self._pairs[plan]
 
     def _segments_of(self, plan: Places) -> list[list[Pin]]:
@@ -202,7 +228,7 @@ class Reseat(NearBest):
         """All items but these keep their lines, and the segments that they share."""
         kept = [self.model.pin_at[pin][s] for pin, s in self._strip.items() if pin[0] not in free]
         for group in self._segments:
-            pins = sorted((pin for pin in group if pin[0] not in free), key=self.model.rank)
+            pins = sorted(pin for pin in group if pin[0] not in free)
             kept += [self._share(a, b) for a, b in itertools.pairwise(pins)]
         return kept
 
@@ -241,7 +267,7 @@ class Reseat(NearBest):
         while self.work < limit and not self.stopped():
             answer = model.sat.ask(asked, CONFLICTS)
             yield
-            if answer is False and self._let_go[mix] < MOST_FREE:
+            if answer is False and self._let_go[mix] < len(self.p.items):
                 self._let_go[mix] += 1  # it was soon settled: more next time
             if answer is None and mix:
                 self._let_go[mix] = max(LEAST_FREE, self._let_go[mix] - 1)

@@ -133,7 +133,7 @@ class _Run:
     ) -> None:
         store, request = self.store, self.request
         turns, rate = Turns(store.problem), proposals_a_second(store.problem)
-        huge = is_huge(store.problem)
+        huge, mixes = is_huge(store.problem), is_large(store.problem) and can_line_up(store.problem)
         round_no = 0
         while not self.stopped() and (request.effort is None or round_no < request.effort):
             started, rank, bound = store.seconds, store.rank, store.bound
@@ -166,7 +166,7 @@ class _Run:
                         turns.told_near(finding, paid=paid)
                     self._tell(streams)
             if runs:
-                turns.annealed(paid=annealed)
+                turns.annealed(paid=annealed, ends=len(_ends(streams)) if mixes else 0)
             self.phases.append(
                 {
                     "phase": " + ".join([*(["annealing"] if runs else []), *away]),

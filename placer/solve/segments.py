@@ -31,7 +31,8 @@ MOST_STATED = 3_500_000  # clauses about order that are stated beforehand; with 
 class SegmentModel(StripModel):
     """The clauses, as :class:`placer.solve.strips.StripModel` has them.
 
-    ``most``: so many clauses about order are stated beforehand.
+    ``most``: so many clauses about order are stated beforehand. ``only``: where it is given before anything is stated,
+    no other pins share a segment than these pairs (each in order).
     """
 
     def __init__(
@@ -39,6 +40,7 @@ class SegmentModel(StripModel):
     ) -> None:
         super().__init__(frame, prices, shares, half=half)
         self._most = most
+        self.only: Collection[tuple[Pin, Pin]] | None = None
         self._leads: dict[Pin, int] = {}  # all but the first of each net
         self._joins: dict[tuple[Pin, Pin], int] = {}
         self._order: dict[tuple[int, int], int] = {}
@@ -110,6 +112,8 @@ class SegmentModel(StripModel):
         choices = [leads]
         for host in earlier:
             if self.pin_at[pin].keys().isdisjoint(self.pin_at[host]):
+                continue
+            if self.only is not None and (min(pin, host), max(pin, host)) not in self.only:
                 continue
             joins = self._joins[pin, host] = sat.new()
             choices.append(joins)
@@ -218,12 +222,8 @@ class SegmentModel(StripModel):
             return [self._lying[i][key]]
         return [self.pin_at[i, k][s] for k, s in enumerate(key)]
 
-    def rank(self, pin: Pin) -> int:
-        """Its place among the pins of its net."""
-        return self._pins[self.p.items[pin[0]].nets[pin[1]]].index(pin)
-
     def sharing_forced(self, a: Pin, b: Pin) -> int:
-        """A new literal that holds only where two pins of one net share a segment; a comes before b in their net."""
+        """A new literal that holds only where two pins of one net share a segment."""
         forced = self.sat.new()
         ways = []
         for way in self._in_one_piece(a, b):
@@ -234,8 +234,8 @@ class SegmentModel(StripModel):
         return forced
 
     def shared_only(self, pairs: Collection[tuple[Pin, Pin]]) -> list[int]:
-        """Literals that let no pins share a segment but these; of a pair, that which is earlier in its net first."""
-        return [-joins for (pin, host), joins in self._joins.items() if (host, pin) not in pairs]
+        """Literals that let no pins share a segment but these pairs (each in order)."""
+        return [-joins for two, joins in self._joins.items() if (min(two), max(two)) not in pairs]
 
     def in_order(self, at: Mapping[int, int]) -> list[int]:
         """Literals of the order in which items stand with such columns."""

@@ -13,6 +13,7 @@ PATIENCE = 12.0  # about seconds of work without a result after which a member w
 LONGEST_WAIT = 4  # rounds
 NEAR_AFTER = 8.0  # about seconds of annealing without a better plan; then others are looked for near the best one
 NEAR_AFTER_FEW = 3.0  # the same with few parts
+ENOUGH_ENDS = 6  # of runs, where plans of several are mixed; then that begins
 ERRAND_ROUNDS = 3  # of many parts, a proof works as long as so many rounds at a time, and so does the other search
 FEW_ITEMS = 24  # of no more items a proof soon ends if it has all of its time
 MANY_ITEMS = 36  # of so many items a proof to the end is not in reach: nobody waits for it
@@ -83,8 +84,8 @@ class Turns:
         self._rounds_since_near = 0
         self.near = False
 
-    def annealed(self, *, paid: bool) -> None:
-        """A round is over; ``paid``: annealing bettered the plan."""
+    def annealed(self, *, paid: bool, ends: int = 0) -> None:
+        """A round is over; ``paid``: annealing bettered the plan; ``ends``: of runs, which are there to be mixed."""
         self._idle_annealing = 0.0 if paid else self._idle_annealing + self.work
         self.work = min(MOST_WORK, GROWTH * self.work)
         stalled = self._work_of_proof - self._paid_at > max(PATIENCE, self._paid_at)
@@ -98,5 +99,5 @@ class Turns:
         self.proof = not self._ended and self._waited > wait
         self._rounds_since_near += 1
         rounds = 1 if self._near_idle < PATIENCE else ERRAND_ROUNDS  # then as many as it works itself
-        fallow = self._idle_annealing >= self._near_after
+        fallow = self._idle_annealing >= self._near_after or ends >= ENOUGH_ENDS
         self.near = fallow and not self._near_ended and self._rounds_since_near >= rounds
