@@ -24,6 +24,8 @@ RUN_PROPOSALS_AN_ITEM = 20_000
 LONGEST_RUN = 4_000_000
 # What a run comes to is rebuilt, for longer each time, and then settles.
 ROUNDS_AN_ITEM, MOST_ROUNDS_AN_ITEM = 300, 2_400
+# Of plans that are mixed many are better than a few good ones; with many parts only good ones are of use.
+ROUNDS_TO_MIX, LEAST_TO_MIX = 20, 800  # for each other item; rounds
 SETTLE_PROPOSALS_AN_ITEM, SETTLE_HOT = 1_500, 0.15
 # The first state of all is mended with penalties that grow by and by, jumpers and cuts counting little.
 MENDINGS, MENDING, MEND_TRIES = 4, 24, 400  # how often, chunks, places for an item that is in the way
@@ -77,6 +79,9 @@ class Annealer:
         self.base[layout.LENGTH], self.base[layout.RAISED] = SEARCH_LENGTH, 1e-3
         self._rebuilder = Rebuilder(arrays, self.resume, self.weights(STRICT), PENALTIES)
         self._kinds = kinds_of(p, lined=self._rebuilder.lined)
+        n = len(p.items)
+        most = min(MOST_ROUNDS_AN_ITEM, max(LEAST_TO_MIX, ROUNDS_TO_MIX * n))
+        self._most_rounds = n * (most if self._rebuilder.lined else MOST_ROUNDS_AN_ITEM)
 
     def seed(self) -> int:
         """The next of this stream's."""
@@ -208,7 +213,7 @@ class Annealer:
         """Take a few items away and put them back, for longer each time; then let the whole settle."""
         n, best = self.arrays.n_items, start
         chunks = self._fitted(self._rounds * CHUNK // REBUILD_CHUNK) // CHUNK
-        self._rounds = min(MOST_ROUNDS_AN_ITEM * n, 2 * self._rounds)
+        self._rounds = min(self._most_rounds, 2 * self._rounds)
         self._refused = False
         for found in self._rebuilder.chunks(start, chunks, self.seed, lambda: self._stop_cost):
             yield found

@@ -13,7 +13,7 @@ PATIENCE = 12.0  # about seconds of work without a result after which a member w
 LONGEST_WAIT = 4  # rounds
 NEAR_AFTER = 8.0  # about seconds of annealing without a better plan; then others are looked for near the best one
 NEAR_AFTER_FEW = 3.0  # the same with few parts
-ENOUGH_ENDS = 6  # of runs, where plans of several are mixed; then that begins
+ENOUGH_ENDS, ENOUGH_ENDS_MANY = 10, 6  # of runs, where plans of several are mixed; with many parts runs take longer
 ERRAND_ROUNDS = 3  # of many parts, a proof works as long as so many rounds at a time, and so does the other search
 FEW_ITEMS = 24  # of no more items a proof soon ends if it has all of its time
 MANY_ITEMS = 36  # of so many items a proof to the end is not in reach: nobody waits for it
@@ -61,6 +61,7 @@ class Turns:
         self._wait = 0
         self.near = False
         late = NEAR_AFTER if len(p.items) < RESTING_ITEMS else PATIENCE
+        self._enough_ends = ENOUGH_ENDS if len(p.items) < RESTING_ITEMS else ENOUGH_ENDS_MANY
         self._near_after = NEAR_AFTER_FEW if is_small(p) else late
         self._near_ended = False
         self._near_idle = 0.0
@@ -99,5 +100,5 @@ class Turns:
         self.proof = not self._ended and self._waited > wait
         self._rounds_since_near += 1
         rounds = 1 if self._near_idle < PATIENCE else ERRAND_ROUNDS  # then as many as it works itself
-        fallow = self._idle_annealing >= self._near_after or ends >= ENOUGH_ENDS
+        fallow = self._idle_annealing >= self._near_after or ends >= self._enough_ends
         self.near = fallow and not self._near_ended and self._rounds_since_near >= rounds

@@ -11,7 +11,7 @@ from placer.circuit.model import Circuit, Net, Part, PinRef, Place
 from placer.packages.model import Flying, Rigid
 from placer.plan.model import Options
 from placer.solve import kernel, layout
-from placer.solve.anneal import CHUNK, Annealer
+from placer.solve.anneal import CHUNK, PENALTIES, Annealer
 from placer.solve.arrays import Arrays
 from placer.solve.problem import build
 from tests.bench.boards import made_case
@@ -78,6 +78,35 @@ def test_what_shares_a_strip_with_a_large_parts_pin_is_led_off_together() -> Non
         kernel.mend(arrays.world, *state, 200, stream.weights(2.0), 1, force=force)
         left.append(state[1][layout.SHORTS])
     assert left == [1, 0]
+
+
+@pytest.mark.parametrize("kind", ["five-hole", "long-strip"])
+def test_what_runs_have_come_to_is_kept_the_cheapest_first(kind: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    made = made_case(10, 1, kind)
+    p = build(made.circuit, made.board, made.options)
+    stream = Annealer(Arrays(p), 1, lambda: False)
+    assert stream.ends == ()
+    best = None
+    while stream.runs < 8:
+        for found in stream.advance(30_000, -1.0):
+            best = found if best is None else min(best, found, key=lambda f: f.cost)
+    assert best is not None
+    costs = [end.cost for end in stream.ends]
+    assert 3 <= len(costs) <= stream.runs
+    assert costs == sorted(costs)
+    assert costs[0] >= best.cost - 1e-9
+    terms = [layout.JUMPERS, layout.CUTS]
+    for end in stream.ends:
+        state = stream.resume(end.places, lenient=True)
+        assert state is not None
+        assert state[1][list(PENALTIES)].max() <= 0.5
+        assert state[1][terms] @ stream.base[terms] == pytest.approx(end.cost)
+    monkeypatch.setattr("placer.solve.anneal.MOST_ENDS", 2)
+    runs = stream.runs
+    while stream.runs < runs + 3:
+        stream.advance(30_000, -1.0)
+    assert len(stream.ends) == 2
+    assert [end.cost for end in stream.ends] <= costs[:2]
 
 
 def test_a_run_of_many_parts_ends_with_a_plan() -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import random
 
 import pytest
@@ -10,11 +11,14 @@ from placer.solve.anneal import Annealer
 from placer.solve.arrays import Arrays, Places
 from placer.solve.assemble import assemble, solve_info
 from placer.solve.cutproof import CutTheory
+from placer.solve.found import Found
 from placer.solve.frame import frame, pick_anchor
+from placer.solve.lineup import Lineup
 from placer.solve.packing import Rows, pack
 from placer.solve.prices import Prices
 from placer.solve.problem import Problem, build
 from placer.solve.prover import theory_of
+from placer.solve.refit import Refit
 from placer.solve.reseat import Reseat
 from placer.solve.stances import Edge, apart
 from placer.solve.wiring import wire
@@ -22,6 +26,7 @@ from tests.bench.boards import made_case
 from tests.solve.engine import faults
 
 WORK = 12.0  # about seconds
+MODULE = "placer.solve.reseat"
 
 
 def cost_of(p: Problem, places: Places) -> float:
@@ -59,6 +64,106 @@ def test_from_the_first_plan_it_comes_to_the_cheapest(parts: int, seed: int, lea
             cost = cost_of(p, places)
             near.told(places, 0)
     assert cost == pytest.approx(least)  # proved in tests/solve/test_whole.py and by the engine
+
+
+def ends_of(p: Problem, runs: int) -> list[Found]:
+    """What some runs come to, the cheapest first."""
+    stream = Annealer(Arrays(p), 1, lambda: False)
+    while len(stream.ends) < runs:
+        stream.advance(30_000, -1.0)
+    return [end for end in stream.ends if wire(p, end.places) is not None]
+
+
+def worst_first(p: Problem, near: Reseat, ends: list[Found]) -> list[float]:
+    """The costs of what is handed on, from the dearest of some plans on; all of them are there to be mixed."""
+    places, others = ends[-1].places, tuple(end.places for end in ends)
+    costs = [cost_of(p, places)]
+    near.told(places, 0, others)
+    start, steps = near.start, near.run()
+    while near.ended is None and near.work < WORK / 2:
+        next(steps, None)
+        if near.start is not start and near.start is not None:
+            start = near.start
+            costs.append(cost_of(p, start))
+            near.told(start, 0, others)
+    return costs
+
+
+@pytest.mark.parametrize("whole", [True, False])
+@pytest.mark.parametrize(("parts", "seed", "least"), [(10, 5, 8.8), (12, 1, 7.0)])
+def test_mixed_plans_are_cheaper_each_time(
+    *, parts: int, seed: int, least: float, whole: bool, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(f"{MODULE}.MIXING", 1e9)  # nothing else
+    monkeypatch.setattr(f"{MODULE}.PLANS_ANEW", 2)
+    if not whole:
+        monkeypatch.setattr(f"{MODULE}.MOST_WHOLE", 0)
+    made = made_case(parts, seed, "long-strip")
+    p = build(made.circuit, made.board, made.options)
+    ends = ends_of(p, 8)
+    costs = worst_first(p, reseat(p), ends)
+    assert costs == sorted(set(costs), reverse=True)
+    assert len(costs) > 1
+    assert least - 1e-9 <= costs[-1] <= ends[0].cost + 1e-9
+
+
+@pytest.mark.parametrize("whole", [True, False])
+def test_who_shares_a_segment_does_so_in_one_of_the_plans_that_are_mixed(
+    *, whole: bool, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    if not whole:
+        monkeypatch.setattr(f"{MODULE}.MOST_WHOLE", 0)
+    made = made_case(15, 3, "long-strip")
+    p = build(made.circuit, made.board, made.options)
+    best, *others = [end.places for end in ends_of(p, 6)]
+    near = reseat(p)
+    near.told(best, 0, tuple(others))
+    steps = near.run()
+    while near._paid is None:
+        next(steps)
+    everyone = frozenset(range(len(p.items)))
+    known = [near._pairs_of(plan) for plan in (best, *others)]
+    monkeypatch.setattr(f"{MODULE}.MIXED", (len(others),))
+    asked = near._mixed(best, others, everyone)
+    seen, model = set(), near.model
+    for _ in range(8):
+        assert model.sat.ask(asked, 100_000)
+        joined = [two for two, joins in model._joins.items() if model.sat.holds(joins)]
+        hosts = {host for _, host in joined}
+        groups = [[host, *(pin for pin, at in joined if at == host)] for host in hosts]
+        shared = {pair for group in groups for pair in itertools.combinations(sorted(group), 2)}
+        assert shared <= frozenset().union(*known)
+        assert shared >= known[0].intersection(*known[1:])
+        seen.add(frozenset(shared))
+        model.sat.add([-model._joins[two] for two in joined])  # another one: not all of these again
+    assert len(seen) > 1
+
+
+def test_proposals_are_made_to_fit() -> None:
+    made = made_case(15, 3, "long-strip")
+    p = build(made.circuit, made.board, made.options)
+    plan = ends_of(p, 1)[0]
+    refit, lineup = Refit(p, 1), Lineup(p)
+    line, column = (p.hx, p.hy) if lineup.along else (p.hy, p.hx)
+    lie = {i: (no, int(line[hole])) for i, (no, hole) in enumerate(plan.places)}
+    order = sorted(lie, key=lambda i: (column[plan.places[i][1]] + lineup.leads[lineup.first_form[i] + lie[i][0]], i))
+    fitted = refit.fit(lie, order)
+    assert fitted is not None
+    assert cost_of(p, fitted) <= plan.cost + 1e-9
+    assert refit.work > 0
+    # Lines may be counted from anywhere; where no such lines are on the board there is nothing.
+    moved = {i: (no, line + 7) for i, (no, line) in lie.items()}
+    here, there = lineup.ordered(lie, order), lineup.ordered(moved, order)
+    assert here is not None
+    assert there is not None
+    assert (here == there).all()
+    apart = {i: (no, line + (99 if i == 0 else 0)) for i, (no, line) in lie.items()}
+    assert lineup.ordered(apart, order) is None
+    assert refit.fit(apart, order) is None
+    # The other way round along the strips it need not fit as it is; what comes of it is a plan all the same.
+    back = refit.fit(lie, order[::-1])
+    assert back is not None
+    assert cost_of(p, back) > 0
 
 
 def test_it_ends_where_nothing_can_be_cheaper() -> None:

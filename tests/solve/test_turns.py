@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from placer.solve.problem import build
 from placer.solve.prover import Finding
-from placer.solve.turns import ERRAND_ROUNDS, NEAR_AFTER, PATIENCE, Turns
+from placer.solve.turns import ENOUGH_ENDS, ENOUGH_ENDS_MANY, ERRAND_ROUNDS, NEAR_AFTER, PATIENCE, Turns
 from tests.bench.boards import made_case
 
 
@@ -49,6 +49,15 @@ def test_with_many_parts_annealing_is_waited_for_longer() -> None:
     assert not turns.near
     idle(turns, PATIENCE)
     assert turns.near
+
+
+def test_where_plans_of_several_runs_are_mixed_nobody_waits_until_annealing_is_idle() -> None:
+    for parts, enough in ((40, ENOUGH_ENDS), (80, ENOUGH_ENDS_MANY)):
+        turns = turns_of(parts)
+        turns.annealed(paid=True, ends=enough - 1)
+        assert not turns.near
+        turns.annealed(paid=True, ends=enough)
+        assert turns.near
 
 
 def test_annealing_has_a_round_between_and_more_when_nothing_is_found_near_the_best_plan() -> None:
