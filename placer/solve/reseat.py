@@ -140,8 +140,10 @@ class Reseat(NearBest):
             self._count()
 
     def _plans(self, best: Places) -> list[Places]:
-        """Other plans than the best one."""
-        return [plan for plan in dict.fromkeys((*self._others, *(own for _, own in self._own))) if plan != best]
+        """Other plans than the best one; of plans that are no more among them nothing is kept."""
+        plans = [plan for plan in dict.fromkeys((*self._others, *(own for _, own in self._own))) if plan != best]
+        self._pairs = {plan: self._pairs[plan] for plan in (best, *plans) if plan in self._pairs}
+        return plans
 
     def _mixed(self, best: Places, plans: list[Places], free: frozenset[int]) -> list[int]:
         """Who shares a segment does so in the best plan or one of some others; those that do in all of them do."""
