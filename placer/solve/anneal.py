@@ -14,6 +14,7 @@ from placer.solve.found import Found
 from placer.solve.kinds import kinds_of
 from placer.solve.layout import Floats, Ints
 from placer.solve.lineup import CHUNK as REBUILD_CHUNK
+from placer.solve.lineup import are_mixed
 from placer.solve.problem import Problem
 from placer.solve.rebuilder import Rebuilder, State
 
@@ -24,8 +25,8 @@ RUN_PROPOSALS_AN_ITEM = 20_000
 LONGEST_RUN = 4_000_000
 # What a run comes to is rebuilt, for longer each time, and then settles.
 ROUNDS_AN_ITEM, MOST_ROUNDS_AN_ITEM = 300, 2_400
-# Of plans that are mixed many are better than a few good ones; with many parts only good ones are of use.
-ROUNDS_TO_MIX, LEAST_TO_MIX = 20, 800  # for each other item; rounds
+# Where plans of several runs are mixed many are better than a few good ones, but with many parts they must be good.
+MOST_ROUNDS_TO_MIX, ROUNDS_A_SQUARE = 800, 20  # an item; of all items, for each pair of them where that is more
 SETTLE_PROPOSALS_AN_ITEM, SETTLE_HOT = 1_500, 0.15
 # The first state of all is mended with penalties that grow by and by, jumpers and cuts counting little.
 MENDINGS, MENDING, MEND_TRIES = 4, 24, 400  # how often, chunks, places for an item that is in the way
@@ -80,8 +81,8 @@ class Annealer:
         self._rebuilder = Rebuilder(arrays, self.resume, self.weights(STRICT), PENALTIES)
         self._kinds = kinds_of(p, lined=self._rebuilder.lined)
         n = len(p.items)
-        most = min(MOST_ROUNDS_AN_ITEM, max(LEAST_TO_MIX, ROUNDS_TO_MIX * n))
-        self._most_rounds = n * (most if self._rebuilder.lined else MOST_ROUNDS_AN_ITEM)
+        most = min(MOST_ROUNDS_AN_ITEM, max(MOST_ROUNDS_TO_MIX, ROUNDS_A_SQUARE * n))
+        self._most_rounds = n * (most if are_mixed(p) else MOST_ROUNDS_AN_ITEM)
 
     def seed(self) -> int:
         """The next of this stream's."""
@@ -203,9 +204,9 @@ class Annealer:
                 for found in self._rebuilt(last):
                     self._note(found)
                     yield found
-                    if found is not None and end is not None and found.cost < end.cost:
+                    if found is not None and (end is None or end is self._no_plan or found.cost < end.cost):
                         end = found
-            if end is not None:
+            if end is not None and end is not self._no_plan:
                 # The cheapest; of two as cheap, the later one.
                 self.ends = tuple(sorted((end, *self.ends), key=lambda found: found.cost)[:MOST_ENDS])
 

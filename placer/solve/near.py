@@ -11,12 +11,14 @@ from placer.solve.problem import Problem
 
 def linked(p: Problem, count: int, rng: random.Random) -> frozenset[int]:
     """So many items: one by chance, and others that hang together with it by nets, small nets first."""
+    if count >= len(p.items):
+        return frozenset(range(len(p.items)))
     items_of: dict[int, list[int]] = {}
     for i, item in enumerate(p.items):
         for n in dict.fromkeys(item.nets):
             items_of.setdefault(n, []).append(i)
     chosen = {rng.randrange(len(p.items))}
-    while len(chosen) < min(count, len(p.items)):
+    while len(chosen) < count:
         weight: dict[int, float] = {}
         for i in sorted(chosen):
             for n in p.items[i].nets:

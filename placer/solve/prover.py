@@ -17,11 +17,12 @@ from placer.solve.cutproof import CutTheory
 from placer.solve.frame import LONG, Frame, Stopped, frame, pick_anchor, turns_upside_down
 from placer.solve.lined import lies_in_lines
 from placer.solve.linemodel import clauses
+from placer.solve.lineup import LEAST_MIXED, MOST_MIXED, can_line_up
 from placer.solve.placemodel import MOST_PLACES, PlaceModel, Stand, places_in
 from placer.solve.prices import Prices
 from placer.solve.problem import Problem
 from placer.solve.regroup import Regroup
-from placer.solve.reseat import LEAST_ITEMS, MOST_ITEMS, Reseat
+from placer.solve.reseat import MOST_WHOLE, Reseat
 from placer.solve.shares import ShareModel
 from placer.solve.sharing import SharingTheory
 from placer.solve.standing import lines_of
@@ -201,7 +202,8 @@ class Prover:
         if isinstance(theory, SharingTheory) and names_all_others(seen, short):
             way = Regroup(seen, self._prices, short, theory, self.stopped, self.seed)
         lines = isinstance(theory, CutTheory) and lies_in_lines(seen) and few
-        if isinstance(theory, CutTheory) and lines and LEAST_ITEMS <= len(self.p.items) <= MOST_ITEMS:
+        most = MOST_MIXED if can_line_up(self.p) else MOST_WHOLE
+        if isinstance(theory, CutTheory) and lines and LEAST_MIXED <= len(self.p.items) <= most:
             way = Reseat(seen, self._prices, short, theory, self.stopped, self.seed)
         if way is not None:
             self._regroup = way

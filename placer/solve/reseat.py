@@ -3,9 +3,9 @@
 The clauses of :mod:`placer.solve.linemodel` find them, or tell that there are none. Whoever keeps its lines and the
 segments it shares may still move along them, so that there is room wherever there can be.
 
-Most of the time who goes anywhere shares segments only with whom it does in one of some plans that runs of the search
-have come to, the best among them, and does so where it does in all. That leaves so little open that nearly all parts
-can be let go: what is good of one plan and what is good of another are put together.
+Most of the time, with many parts all of it, who goes anywhere shares segments only with whom it does in one of some
+plans that runs of the search have come to, the best among them, and does so where it does in all. That leaves so little
+open that nearly all parts can be let go: what is good of one plan and what is good of another are put together.
 """
 
 from __future__ import annotations
@@ -28,14 +28,13 @@ from placer.solve.sat import Counter
 from placer.solve.strips import Bools
 from placer.solve.wiring import wire
 
-LEAST_ITEMS, MOST_ITEMS = 28, 119  # with fewer, a proof to the end is soon had; with more, clauses take too long
 MOST_WHOLE = 59  # items; with more, the clauses only know of sharing in some plans, and are stated anew for others
-LEAST_FREE, FIRST_FREE = 6, 12  # items that may go anywhere
+LEAST_FREE, FIRST_FREE, MOST_FREE = 6, 12, 40  # items that may go anywhere, where nothing is mixed
 CONFLICTS = 6_000  # of the clauses, for one answer
 MOST_WORK = 3.0  # about seconds, for one choice of items
 MOST_STATED, MOST_STATED_OF_SOME = 500_000, 9_000_000  # clauses about order beforehand; with sharing in some plans
 LEAST_PLANS, FIRST_MIXED = 2, 24  # others, before they are mixed; items that are then let go at first
-PLANS_ANEW = 8  # others that the clauses do not know, before they are stated anew
+PLANS_ANEW = 8  # others with sharing that the clauses do not know, before they are stated anew
 MIXED = (2, 4, 8, 24)  # others that are mixed with the best one, at most
 MIXING = 3.0  # of the work, to one of what is looked for otherwise
 MOST_OWN = 12  # proposals made to fit that are kept, to be mixed
@@ -57,10 +56,10 @@ class Reseat(NearBest):
         self.p, self.prices = seen.p, prices
         self.theory = theory
         self._seen, self._shares = seen, shares
+        self._whole = len(self.p.items) <= MOST_WHOLE
         self.model = self._new_model()
         super().__init__(stopped, seed)
         self._worked = 0.0  # with models given up
-        self._known: set[Places] = set()  # plans of which the clauses know who shares a segment, where that matters
         self._cost = 0  # units, of the best
         self._costs: list[tuple[int, int, int]] = []  # literals, and how many jumpers and cuts each costs
         self._counts: list[tuple[list[int], Counter | None]] = []  # of jumpers and of cuts: literals, each as it counts
@@ -95,24 +94,29 @@ class Reseat(NearBest):
         cuts = len(wiring.drilled) + len(wiring.severed)
         return len(wiring.wires) * self.prices.jumper + cuts * self.prices.cut
 
+    @property
+    def ready(self) -> bool:
+        """True when there is a plan to begin from, and with many items others to mix it with."""
+        return super().ready and (self._whole or len(self._others) > LEAST_PLANS)
+
     def run(self) -> Iterator[None]:
-        """Go on without end; yields often."""
-        whole = len(self.p.items) <= MOST_WHOLE
+        """Go on without end; yields often. Word of another best plan may come whenever it does."""
         stated = False
         while (best := self._best) is not None and self._cost > self.bound:
             plans = self._plans(best)
-            unknown = 0 if whole else len({*plans}.difference(self._known))
-            if not stated or unknown >= PLANS_ANEW or not (whole or best in self._known):
-                yield from self._state(None if whole else [best, *plans])
+            if not stated or self._is_news(best, plans):
+                yield from self._state(None if self._whole else [best, *plans])
                 stated = True
                 if self.model.impossible:
                     break
             if self._paid is None:
                 yield from self._look_at(best)
-                if self._paid is None or not any(self._paid):
-                    break
+            if self._best is not best:
+                continue
+            if self._paid is None or not any(self._paid):
+                break
             mix = len(plans) >= LEAST_PLANS and self._spent[True] <= MIXING * self._spent[False]
-            mix |= not whole
+            mix |= not self._whole
             free = linked(self.p, self._let_go[mix], self._rng)
             before = self.work
             yield from self._near(best, free, self._mixed(best, plans, free) if mix else [], mix=mix)
@@ -120,15 +124,22 @@ class Reseat(NearBest):
         self.ended = DOUBTFUL
 
     def _new_model(self) -> LineModel:
-        most = MOST_STATED if len(self.p.items) <= MOST_WHOLE else MOST_STATED_OF_SOME
+        most = MOST_STATED if self._whole else MOST_STATED_OF_SOME
         return LineModel(self._seen, self.prices, self._shares, most=most)
+
+    def _is_news(self, best: Places, plans: list[Places]) -> bool:
+        """The clauses do not know of sharing in the best plan, or in too many others."""
+        only = self.model.only
+        if only is None:
+            return False
+        known = [self._pairs_of(plan) <= only for plan in (best, *plans)]
+        return not known[0] or known.count(False) >= PLANS_ANEW
 
     def _state(self, plans: list[Places] | None) -> Iterator[None]:
         """State the clauses; where plans are given, for who shares a segment in one of them alone."""
         self._worked += self.model.sat.work
         self.model = self._new_model()
         if plans is not None:
-            self._known = set(plans)
             self.model.only = frozenset().union(*map(self._pairs_of, plans))
         self._paid = None
         self._shared.clear()
@@ -219,6 +230,8 @@ class Reseat(NearBest):
             if sat.ask([*kept, *sorted(spared), literal], CONFLICTS):
                 spared.add(literal)
             yield
+        if self._best is not best:
+            return
         paid = [cost for cost in self._costs if -cost[0] not in spared]
         self._paid = sum(jumpers for _, jumpers, _ in paid), sum(cuts for _, _, cuts in paid)
         along = self.p.hy if model.frame.axis == 0 else self.p.hx
@@ -269,7 +282,7 @@ class Reseat(NearBest):
         while self.work < limit and not self.stopped():
             answer = model.sat.ask(asked, CONFLICTS)
             yield
-            if answer is False and self._let_go[mix] < len(self.p.items):
+            if answer is False and self._let_go[mix] < (len(self.p.items) if mix else MOST_FREE):
                 self._let_go[mix] += 1  # it was soon settled: more next time
             if answer is None and mix:
                 self._let_go[mix] = max(LEAST_FREE, self._let_go[mix] - 1)
@@ -278,7 +291,7 @@ class Reseat(NearBest):
             if self._best is not best:
                 return
             fits = not model.mend()
-            places = self.theory.on_board(model.proposal().places) if fits else self._refitted()
+            places = self.theory.on_board(model.proposal().places) if fits else self._refitted() if mix else None
             cost = None if places is None else self._cost_of(places)
             if cost is not None and cost < self._cost:
                 self.start = places

@@ -24,7 +24,7 @@ from placer.solve.beside import Beside, Ends
 from placer.solve.cold import get_ready
 from placer.solve.errands import Errand, wait_for_one
 from placer.solve.found import Found
-from placer.solve.lineup import can_line_up
+from placer.solve.lineup import are_mixed, can_line_up
 from placer.solve.polish import polish
 from placer.solve.problem import build
 from placer.solve.prover import Finding, Task
@@ -133,7 +133,7 @@ class _Run:
     ) -> None:
         store, request = self.store, self.request
         turns, rate = Turns(store.problem), proposals_a_second(store.problem)
-        huge, mixes = is_huge(store.problem), is_large(store.problem) and can_line_up(store.problem)
+        huge, mixes = is_huge(store.problem), is_large(store.problem) and are_mixed(store.problem)
         round_no = 0
         while not self.stopped() and (request.effort is None or round_no < request.effort):
             started, rank, bound = store.seconds, store.rank, store.bound

@@ -9,7 +9,7 @@ left out but for a count: pins, hidden holes and wire ends fit the holes of a li
 from __future__ import annotations
 
 import itertools
-from collections.abc import Collection, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence, Set
 
 import numpy as np
 
@@ -40,7 +40,7 @@ class SegmentModel(StripModel):
     ) -> None:
         super().__init__(frame, prices, shares, half=half)
         self._most = most
-        self.only: Collection[tuple[Pin, Pin]] | None = None
+        self.only: Set[tuple[Pin, Pin]] | None = None
         self._leads: dict[Pin, int] = {}  # all but the first of each net
         self._joins: dict[tuple[Pin, Pin], int] = {}
         self._order: dict[tuple[int, int], int] = {}

@@ -123,9 +123,9 @@ class _Slow:
     def __init__(self, *_: object, **__: object) -> None:
         self.asked = 0
 
-    def advance(self, work: float, best: float, places: object, last: float | None) -> Finding:
+    def advance(self, work: float, best: float, places: object, last: float | None, others: object) -> Finding:
         """Sleep, then answer."""
-        del places, last
+        del places, last, others
         self.asked += 1
         if self.asked < 3:
             return Finding(0.0, work=work)

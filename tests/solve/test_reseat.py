@@ -5,15 +5,18 @@ from __future__ import annotations
 import itertools
 import random
 
+import numpy as np
 import pytest
 
 from placer.solve.anneal import Annealer
 from placer.solve.arrays import Arrays, Places
 from placer.solve.assemble import assemble, solve_info
+from placer.solve.claims import Pin
 from placer.solve.cutproof import CutTheory
 from placer.solve.found import Found
 from placer.solve.frame import frame, pick_anchor
 from placer.solve.lineup import Lineup
+from placer.solve.near import holes_of_pins
 from placer.solve.packing import Rows, pack
 from placer.solve.prices import Prices
 from placer.solve.problem import Problem, build
@@ -78,6 +81,7 @@ def worst_first(p: Problem, near: Reseat, ends: list[Found]) -> list[float]:
     """The costs of what is handed on, from the dearest of some plans on; all of them are there to be mixed."""
     places, others = ends[-1].places, tuple(end.places for end in ends)
     costs = [cost_of(p, places)]
+    near._spent[False] = 1.0  # so that nothing else has a turn
     near.told(places, 0, others)
     start, steps = near.start, near.run()
     while near.ended is None and near.work < WORK / 2:
@@ -94,7 +98,7 @@ def worst_first(p: Problem, near: Reseat, ends: list[Found]) -> list[float]:
 def test_mixed_plans_are_cheaper_each_time(
     *, parts: int, seed: int, least: float, whole: bool, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(f"{MODULE}.MIXING", 1e9)  # nothing else
+    monkeypatch.setattr(f"{MODULE}.MIXING", 1e9)
     monkeypatch.setattr(f"{MODULE}.PLANS_ANEW", 2)
     if not whole:
         monkeypatch.setattr(f"{MODULE}.MOST_WHOLE", 0)
@@ -105,6 +109,47 @@ def test_mixed_plans_are_cheaper_each_time(
     assert costs == sorted(set(costs), reverse=True)
     assert len(costs) > 1
     assert least - 1e-9 <= costs[-1] <= ends[0].cost + 1e-9
+
+
+def shared_in(p: Problem, places: Places) -> frozenset[tuple[Pin, Pin]]:
+    """Pairs of pins with no pin of another net between them on their line, told from columns."""
+    lines: dict[int, list[tuple[int, int, Pin]]] = {}
+    along, across = (p.hy, p.hx) if np.ptp(p.hx[p.hstrip == 0]) == 0 else (p.hx, p.hy)
+    for pin, hole in holes_of_pins(p, places).items():
+        lines.setdefault(int(across[hole]), []).append((int(along[hole]), p.items[pin[0]].nets[pin[1]], pin))
+    found = set()
+    for pins in lines.values():
+        for (a, net, one), (b, other, two) in itertools.combinations(sorted(pins), 2):
+            if net == other and not any(a < c < b and n != net for c, n, _ in pins):
+                found.add((min(one, two), max(one, two)))
+    return frozenset(found)
+
+
+def test_word_of_another_best_plan_may_come_at_any_time() -> None:
+    made = made_case(15, 3, "long-strip")
+    p = build(made.circuit, made.board, made.options)
+    best, other, *_ = [end.places for end in ends_of(p, 4)]
+    assert best != other
+    for late in (
+        0,
+        1,
+        20,
+        60,
+    ):  # steps: clauses are still being stated, or the first one is looked at
+        near = reseat(p)
+        near.told(other, 0)
+        steps = near.run()
+        for _ in range(late):
+            next(steps)
+        near.told(best, 0)
+        near.stopped = lambda: True
+        for _ in range(2_000):
+            next(steps)
+            if near._paid is not None:
+                break
+        jumpers, cuts = near._paid or (0, 0)
+        assert jumpers * near.prices.jumper + cuts * near.prices.cut + near.model.base >= near._cost_of(best)
+        assert near._segments == near._segments_of(best)
 
 
 @pytest.mark.parametrize("whole", [True, False])
@@ -123,6 +168,7 @@ def test_who_shares_a_segment_does_so_in_one_of_the_plans_that_are_mixed(
         next(steps)
     everyone = frozenset(range(len(p.items)))
     known = [near._pairs_of(plan) for plan in (best, *others)]
+    assert known == [shared_in(p, plan) for plan in (best, *others)]
     monkeypatch.setattr(f"{MODULE}.MIXED", (len(others),))
     asked = near._mixed(best, others, everyone)
     seen, model = set(), near.model
