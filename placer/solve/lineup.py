@@ -23,7 +23,7 @@ from placer.solve.standing import lines_of
 WEIGHTS = (1.0, 2.0)  # of a column too many, and of a segment without a hole for its wire
 MOST_WEIGHT, GROWTH, DECAY = 12.0, 1.08, 1.03  # they grow while there are any, and fall again when there are none
 CHUNK = 200  # rounds between looks at the clock
-LEAST_MIXED, MOST_MIXED = 28, 119  # items; with so many, plans of several runs are mixed (placer/solve/reseat.py)
+LEAST_MIXED, MOST_MIXED = 28, 99  # items; with so many, plans of several runs are mixed (placer/solve/reseat.py)
 
 
 def can_line_up(p: Problem) -> bool:
