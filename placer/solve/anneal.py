@@ -14,7 +14,7 @@ from placer.solve.found import Found
 from placer.solve.kinds import kinds_of
 from placer.solve.layout import Floats, Ints
 from placer.solve.lineup import CHUNK as REBUILD_CHUNK
-from placer.solve.lineup import are_mixed
+from placer.solve.mixing import are_mixed
 from placer.solve.problem import Problem
 from placer.solve.rebuilder import Rebuilder, State
 
@@ -26,7 +26,7 @@ LONGEST_RUN = 4_000_000
 # What a run comes to is rebuilt, for longer each time, and then settles.
 ROUNDS_AN_ITEM, MOST_ROUNDS_AN_ITEM = 300, 2_400
 # Where plans of several runs are mixed many are better than a few good ones, but with many parts they must be good.
-MOST_ROUNDS_TO_MIX, ROUNDS_A_SQUARE = 800, 30  # an item; of all items, for each pair of them where that is more
+MOST_ROUNDS_TO_MIX, ROUNDS_A_SQUARE = 800, 30  # an item; or these times the number of items, where that is more
 SETTLE_PROPOSALS_AN_ITEM, SETTLE_HOT = 1_500, 0.15
 # The first state of all is mended with penalties that grow by and by, jumpers and cuts counting little.
 MENDINGS, MENDING, MEND_TRIES = 4, 24, 400  # how often, chunks, places for an item that is in the way

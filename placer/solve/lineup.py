@@ -23,7 +23,6 @@ from placer.solve.standing import lines_of
 WEIGHTS = (1.0, 2.0)  # of a column too many, and of a segment without a hole for its wire
 MOST_WEIGHT, GROWTH, DECAY = 12.0, 1.08, 1.03  # they grow while there are any, and fall again when there are none
 CHUNK = 200  # rounds between looks at the clock
-LEAST_MIXED, MOST_MIXED = 28, 99  # items; with so many, plans of several runs are mixed (placer/solve/reseat.py)
 
 
 def can_line_up(p: Problem) -> bool:
@@ -32,11 +31,6 @@ def can_line_up(p: Problem) -> bool:
     if lines is None or lines.whole or p.wishes or any(wish.force.cost is not None for wish in p.preferred):
         return False
     return not any(shape.slants for item in p.items for shape in item.shapes)
-
-
-def are_mixed(p: Problem) -> bool:
-    """True where plans of several runs are mixed, so that many runs are of use."""
-    return LEAST_MIXED <= len(p.items) <= MOST_MIXED and can_line_up(p)
 
 
 class Lineup:

@@ -17,7 +17,8 @@ from placer.solve.cutproof import CutTheory
 from placer.solve.frame import LONG, Frame, Stopped, frame, pick_anchor, turns_upside_down
 from placer.solve.lined import lies_in_lines
 from placer.solve.linemodel import clauses
-from placer.solve.lineup import LEAST_MIXED, MOST_MIXED, can_line_up
+from placer.solve.lineup import can_line_up
+from placer.solve.mixing import LEAST_MIXED, MOST_MIXED
 from placer.solve.placemodel import MOST_PLACES, PlaceModel, Stand, places_in
 from placer.solve.prices import Prices
 from placer.solve.problem import Problem

@@ -3,31 +3,53 @@
 What is kept is who shares a strip with whom, not where anybody stands, so that everything may move to make room. The
 clauses of :mod:`placer.solve.shares` propose a cheaper way, the theory builds it or finds what cannot be, and what it
 finds is of use to the bound as well.
+
+Most of the time plans are mixed (:mod:`placer.solve.mixing`): parts that are let go share strips, and lie on long ones,
+as in some plans that runs of the search have come to. Every other time a few may do so in any way, and the others make
+room for that as in one plan or another.
 """
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Callable, Iterator
+from enum import Enum
 
 from placer.solve.arrays import Places
 from placer.solve.claims import Pin
-from placer.solve.cores import DOUBTFUL
+from placer.solve.cores import DOUBTFUL, Verdict
 from placer.solve.frame import Frame
+from placer.solve.mixing import Mixing
 from placer.solve.near import linked, strips_of_pins
 from placer.solve.nearbest import NearBest
 from placer.solve.prices import Prices
 from placer.solve.problem import Problem
 from placer.solve.proposal import Proposal
 from placer.solve.sat import Counter
-from placer.solve.shares import ShareModel
+from placer.solve.shares import ShareModel, SharingFact
 from placer.solve.sharing import SharingTheory
 from placer.solve.strips import Bools
 from placer.solve.wiring import wire
 
 LEAST_FREE, FIRST_FREE, MOST_FREE = 10, 10, 24  # items that may share otherwise
-LOOKS, DOUBTS = 40, 8  # proposals that are looked at for one choice of items, and of these such that nobody can tell
+FIRST_MIXED = 24  # items that may share as in some plans, at first
+LEAST_BESIDE, FIRST_BESIDE = 2, 6  # items besides that may share in any way
+BESIDE = 0.5  # of the times that plans are mixed
+MIXING = 3.0  # work that goes into it, to one of what is looked for otherwise
+# Proposals that are looked at for one choice of items, and of these such that nobody can tell.
+LOOKS, DOUBTS = 40, 8
+LOOKS_MIXED, DOUBTS_MIXED = 400, 80
+MOST_WORK = 3.0  # about seconds, for one choice of items
 LEVEL = 0  # how closely the theory looks
 CONFLICTS = 6_000  # of the clauses, for one proposal
+
+
+class Way(Enum):
+    """How items that are let go may share strips: in any way, as in some plans, or those and a few in any way."""
+
+    PLAIN = "plain"
+    MIXED = "mixed"
+    BESIDE = "beside"
 
 
 class Regroup(NearBest):
@@ -46,8 +68,10 @@ class Regroup(NearBest):
         self.theory = theory
         self.model = ShareModel(seen, prices, shares)
         super().__init__(stopped, seed)
-        self._free = FIRST_FREE  # how many items may change at first
+        self._sizes = {Way.PLAIN: FIRST_FREE, Way.MIXED: FIRST_MIXED, Way.BESIDE: FIRST_BESIDE}
+        self._mixing = Mixing(self._facts_of, self._rng, MIXING)
         self._jumper = prices.jumper
+        self._looked = 0.0  # work of the theory on what was proposed here
         self._most = 0  # jumpers that a cheaper plan may have
         self._on: dict[Pin, int] = {}
         self._learned = 0
@@ -87,8 +111,36 @@ class Regroup(NearBest):
             if most < 0:
                 break
             fewer = [] if most >= count.size else [-count.at_least(most + 1)]
-            yield from self._near(best, linked(self.p, self._free, self._rng), fewer)
+            plans = self._mixing.plans(best, self._others)
+            mix = self._mixing.has_turn(plans)
+            before = self._all_work()
+            if mix:
+                way = Way.BESIDE if self._rng.random() < BESIDE else Way.MIXED
+                free, more = self._mixed(best, plans, way)
+            else:
+                way, free, more = Way.PLAIN, linked(self.p, self._sizes[Way.PLAIN], self._rng), []
+            yield from self._near(best, free, [*more, *fewer], way)
+            self._mixing.spent[mix] += self._all_work() - before
         self.ended = DOUBTFUL  # nothing takes fewer jumpers
+
+    def _all_work(self) -> float:
+        """About how many seconds have gone into it, those of the theory included."""
+        return self.work + self._looked
+
+    def _look(self, proposal: Proposal) -> Iterator[Verdict | None]:
+        """Ask the theory, which proofs may ask in between, what it says of a proposal."""
+        before = self.theory.work
+        for verdict in self.theory.look(proposal, LEVEL, self._changed(proposal)):
+            self._looked += self.theory.work - before
+            yield verdict
+            before = self.theory.work
+
+    def _mixed(self, best: Places, plans: list[Places], way: Way) -> tuple[frozenset[int], list[int]]:
+        """Items that may share otherwise, and literals that say: as in some plans."""
+        free = linked(self.p, self._sizes[Way.MIXED], self._rng)
+        beside = linked(self.p, self._sizes[way], self._rng) if way is Way.BESIDE else frozenset()
+        in_all, some = self._mixing.chosen(best, plans)
+        return free | beside, self.model.as_in_some(in_all, some, free - beside, beside)
 
     def _changed(self, proposal: Proposal) -> set[int]:
         """The items of which a proposal says anything new."""
@@ -115,19 +167,34 @@ class Regroup(NearBest):
             on.update((q, where) for q in pins)
         return on, frozenset(n for n, some in strips.items() if len(some) > 1)
 
-    def _near(self, best: Places, free: frozenset[int], fewer: list[int]) -> Iterator[None]:
-        """Look for a cheaper plan in which all other items share strips as they do."""
+    def _facts_of(self, plan: Places) -> frozenset[SharingFact]:
+        """Which pins of a plan share a short strip, and which is on which long one."""
+        facts: set[SharingFact] = set()
+        groups: dict[tuple[int, int], list[Pin]] = {}
+        for (i, k), strip in strips_of_pins(self.p, plan).items():
+            seen = int(self.model.frame.of_board[strip])
+            if seen in self.model.on[i, k]:
+                facts.add(((i, k), seen))
+            else:
+                groups.setdefault((strip, self.p.items[i].nets[k]), []).append((i, k))
+        facts.update(pair for pins in groups.values() for pair in itertools.combinations(sorted(pins), 2))
+        return frozenset(facts)
+
+    def _near(self, best: Places, free: frozenset[int], more: list[int], way: Way) -> Iterator[None]:
+        """Look for a plan in which all other items share strips as they do; ``more``: literals that hold as well."""
         model, theory = self.model, self.theory
         kept = model.as_it_is(self._on, free)
         model.sat.prefer(model.as_it_is(self._on, frozenset()))
         doubts = 0
-        for _ in range(LOOKS):
+        looks, most_doubts = (LOOKS, DOUBTS) if way is Way.PLAIN else (LOOKS_MIXED, DOUBTS_MIXED)
+        limit = self._all_work() + MOST_WORK
+        for _ in range(looks):
             for conflict in theory.conflicts.since(self._learned):
                 model.forbid(conflict)
             self._learned = len(theory.conflicts)
-            answer = model.sat.ask([*kept, *fewer, *(-d for d in self._doubts)], CONFLICTS)
-            if answer is False and self._free < MOST_FREE:
-                self._free += 1  # all of it has been seen, but for what was set aside: more next time
+            answer = model.sat.ask([*kept, *more, *(-d for d in self._doubts)], CONFLICTS)
+            if answer is False:  # all of it has been seen, but for what was set aside: more next time
+                self._sizes[way] = min(len(self.p.items) if way is Way.MIXED else MOST_FREE, self._sizes[way] + 1)
             yield
             if answer is None:
                 break
@@ -136,7 +203,7 @@ class Regroup(NearBest):
             if model.mend():
                 continue
             proposal = model.proposal()
-            for verdict in theory.look(proposal, LEVEL, self._changed(proposal)):
+            for verdict in self._look(proposal):
                 yield
                 if verdict is None or verdict.refuted:
                     continue
@@ -150,9 +217,9 @@ class Regroup(NearBest):
                     self.start = verdict.places
                 if verdict.asserted is None or verdict.places is not None:
                     return
-            if doubts >= DOUBTS:
+            if doubts >= most_doubts or self._all_work() > limit:
                 break
-        self._free = max(LEAST_FREE, self._free - 1)
+        self._sizes[way] = max(LEAST_BESIDE if way is Way.BESIDE else LEAST_FREE, self._sizes[way] - 1)
 
 
 Shared = tuple[dict[Pin, object], frozenset[int]]

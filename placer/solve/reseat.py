@@ -20,6 +20,7 @@ from placer.solve.cutproof import CutTheory
 from placer.solve.frame import Frame
 from placer.solve.linemodel import LineModel
 from placer.solve.lineup import can_line_up
+from placer.solve.mixing import LEAST_PLANS, Mixing
 from placer.solve.near import holes_of_pins, linked
 from placer.solve.nearbest import NearBest
 from placer.solve.prices import Prices
@@ -33,10 +34,9 @@ LEAST_FREE, FIRST_FREE, MOST_FREE = 6, 12, 40  # items that may go anywhere, whe
 CONFLICTS = 6_000  # of the clauses, for one answer
 MOST_WORK = 3.0  # about seconds, for one choice of items
 MOST_STATED, MOST_STATED_OF_SOME = 500_000, 9_000_000  # clauses about order beforehand; with sharing in some plans
-LEAST_PLANS, FIRST_MIXED = 2, 24  # others, before they are mixed; items that are then let go at first
+FIRST_MIXED = 24  # items that are let go at first where plans are mixed
 PLANS_ANEW = 8  # others with sharing that the clauses do not know, before they are stated anew
-MIXED = (2, 4, 8, 24)  # others that are mixed with the best one, at most
-MIXING = 3.0  # of the work, to one of what is looked for otherwise
+MIXING = 3.0  # work that goes into it, to one of what is looked for otherwise
 MOST_OWN = 12  # proposals made to fit that are kept, to be mixed
 CHAINED = 5  # further segments of a strip that are counted
 
@@ -68,9 +68,8 @@ class Reseat(NearBest):
         self._segments: list[list[Pin]] = []
         self._shared: dict[tuple[Pin, Pin], int] = {}
         self._refit = Refit(self.p, seed) if can_line_up(self.p) else None
-        self._pairs: dict[Places, Pairs] = {}  # of plans: who shares a segment with whom
+        self._mixing = Mixing(self._pairs_of, self._rng, MIXING)  # facts: who shares a segment with whom
         self._own: list[tuple[int, Places]] = []  # what proposals were made to fit, the cheapest first
-        self._spent = {False: 0.0, True: 0.0}  # work, plainly and mixing
         self._let_go = {False: FIRST_FREE, True: FIRST_MIXED}
 
     @property
@@ -103,7 +102,7 @@ class Reseat(NearBest):
         """Go on without end; yields often. Word of another best plan may come whenever it does."""
         stated = False
         while (best := self._best) is not None and self._cost > self.bound:
-            plans = self._plans(best)
+            plans = self._mixing.plans(best, (*self._others, *(own for _, own in self._own)))
             if not stated or self._is_news(best, plans):
                 yield from self._state(None if self._whole else [best, *plans])
                 stated = True
@@ -115,12 +114,11 @@ class Reseat(NearBest):
                 continue
             if self._paid is None or not any(self._paid):
                 break
-            mix = len(plans) >= LEAST_PLANS and self._spent[True] <= MIXING * self._spent[False]
-            mix |= not self._whole
+            mix = self._mixing.has_turn(plans) or not self._whole
             free = linked(self.p, self._let_go[mix], self._rng)
             before = self.work
             yield from self._near(best, free, self._mixed(best, plans, free) if mix else [], mix=mix)
-            self._spent[mix] += self.work - before
+            self._mixing.spent[mix] += self.work - before
         self.ended = DOUBTFUL
 
     def _new_model(self) -> LineModel:
@@ -132,7 +130,7 @@ class Reseat(NearBest):
         only = self.model.only
         if only is None:
             return False
-        known = [self._pairs_of(plan) <= only for plan in (best, *plans)]
+        known = [self._mixing.of(plan) <= only for plan in (best, *plans)]
         return not known[0] or known.count(False) >= PLANS_ANEW
 
     def _state(self, plans: list[Places] | None) -> Iterator[None]:
@@ -140,7 +138,7 @@ class Reseat(NearBest):
         self._worked += self.model.sat.work
         self.model = self._new_model()
         if plans is not None:
-            self.model.only = frozenset().union(*map(self._pairs_of, plans))
+            self.model.only = frozenset().union(*map(self._mixing.of, plans))
         self._paid = None
         self._shared.clear()
         self._costs.clear()
@@ -150,27 +148,16 @@ class Reseat(NearBest):
         if not self.model.impossible:
             self._count()
 
-    def _plans(self, best: Places) -> list[Places]:
-        """Other plans than the best one; of plans that are no more among them nothing is kept."""
-        plans = [plan for plan in dict.fromkeys((*self._others, *(own for _, own in self._own))) if plan != best]
-        self._pairs = {plan: self._pairs[plan] for plan in (best, *plans) if plan in self._pairs}
-        return plans
-
     def _mixed(self, best: Places, plans: list[Places], free: frozenset[int]) -> list[int]:
         """Who shares a segment does so in the best plan or one of some others; those that do in all of them do."""
-        chosen = self._rng.sample(plans, min(len(plans), self._rng.choice(MIXED)))
-        shared = [self._pairs_of(plan) for plan in (best, *chosen)]
-        in_all = sorted(shared[0].intersection(*shared[1:]))
-        some = shared[0].union(*shared[1:])
-        together = [self._share(a, b) for a, b in in_all if a[0] in free or b[0] in free]
+        in_all, some = self._mixing.chosen(best, plans)
+        together = [self._share(a, b) for a, b in sorted(in_all) if a[0] in free or b[0] in free]
         return [*self.model.shared_only(some), *together]
 
     def _pairs_of(self, plan: Places) -> Pairs:
         """The pairs of pins of a plan that share a segment, each in order."""
-        if plan not in self._pairs:
-            groups = self._segments_of(plan)
-            self._pairs[plan] = frozenset(pair for group in groups for pair in itertools.combinations(sorted(group), 2))
-        return self._pairs[plan]
+        groups = self._segments_of(plan)
+        return frozenset(pair for group in groups for pair in itertools.combinations(sorted(group), 2))
 
     def _segments_of(self, plan: Places) -> list[list[Pin]]:
         """The pins of a plan, segment by segment."""

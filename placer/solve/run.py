@@ -24,7 +24,8 @@ from placer.solve.beside import Beside, Ends
 from placer.solve.cold import get_ready
 from placer.solve.errands import Errand, wait_for_one
 from placer.solve.found import Found
-from placer.solve.lineup import are_mixed, can_line_up
+from placer.solve.lineup import can_line_up
+from placer.solve.mixing import are_mixed
 from placer.solve.polish import polish
 from placer.solve.problem import build
 from placer.solve.prover import Finding, Task

@@ -19,6 +19,9 @@ from placer.solve.proposal import Chain, Conflict, Proposal
 from placer.solve.sat import Counter, Sat, unsaved
 from placer.solve.strips import Bools
 
+SharingFact = tuple[Pin, Pin] | tuple[Pin, int]
+"""Two pins, in order, that share a short strip; or a pin and the long strip of the frame that it is on."""
+
 WHOLE_NET = 12  # pins; sharing among more is made consistent only where a proposal is not
 
 
@@ -243,14 +246,38 @@ class ShareModel:
                 found.append(lit if on[a] == on[b] and a not in at else -lit)
         return found
 
+    def as_in_some(
+        self,
+        in_all: Collection[SharingFact],
+        some: Collection[SharingFact],
+        free: Collection[int],
+        beside: Collection[int],
+    ) -> list[int]:
+        """Literals: pins of these items share what they do in some plans alone, and do where they do in all.
+
+        They say nothing of pins of the items ``beside``.
+        """
+        found: list[int] = []
+        for (a, b), lit in self._shared.items():
+            if (a[0] in free or b[0] in free) and a[0] not in beside and b[0] not in beside:
+                found += [lit] if (a, b) in in_all else [] if (a, b) in some else [-lit]
+        for pin, on in self.on.items():
+            if pin[0] in free and pin[0] not in beside:
+                for s, lit in on.items():
+                    found += [lit] if (pin, s) in in_all else [] if (pin, s) in some else [-lit]
+        return found
+
     def mend(self) -> bool:
         """State what makes sharing in large nets consistent, where the last answer is not; True where it was not."""
-        holds = self.sat.holds
         found = False
         for pins in self._pins.values():
             if len(pins) <= WHOLE_NET:
                 continue
-            near = {q: {r for r in pins if r != q and holds(self.share(q, r))} for q in pins}
+            near: dict[Pin, set[Pin]] = {q: set() for q in pins}
+            for a, b in itertools.combinations(pins, 2):
+                if self.sat.holds(self.share(a, b)):
+                    near[a].add(b)
+                    near[b].add(a)
             for q in pins:
                 for a, b in itertools.combinations(sorted(near[q]), 2):
                     if b not in near[a]:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+import itertools
+from collections.abc import Iterator, Sequence
 
 import pytest
 
@@ -16,7 +17,7 @@ from placer.solve.near import strips_of_pins
 from placer.solve.prices import Prices
 from placer.solve.problem import Problem, build
 from placer.solve.prover import Prover, Task, names_all_others, theory_of
-from placer.solve.regroup import Regroup
+from placer.solve.regroup import Regroup, Way
 from placer.solve.sat import Counter
 from placer.solve.shares import ShareModel
 from placer.solve.sharing import SharingTheory
@@ -59,17 +60,17 @@ def regroup(p: Problem) -> tuple[Regroup, SharingTheory]:
     return Regroup(seen, Prices.of(p.options.jumper_cost, p.options.cut_cost), short, theory, lambda: False, 1), theory
 
 
-def better(p: Problem, near: Regroup, theory: SharingTheory, places: Places) -> Places:
-    """The best that it finds from a plan on."""
+def better(p: Problem, near: Regroup, theory: SharingTheory, places: Places, others: Sequence[Places] = ()) -> Places:
+    """The best that it finds from a plan on; ``others``: to be mixed with it."""
     steps = near.run()
-    near.told(places, 0)
+    near.told(places, 0, others)
     start, began = near.start, near.work + theory.work
     while near.ended is None and near.work + theory.work - began < WORK:
         next(steps, None)
         if near.start is not start and near.start is not None:
             assert jumpers(p, near.start) < jumpers(p, places), "what is handed on is cheaper"
             start = places = near.start
-            near.told(places, 0)
+            near.told(places, 0, others)
     return places
 
 
@@ -112,6 +113,110 @@ def test_a_first_plan_gets_as_cheap_as_the_proved_optimum(parts: int, seed: int)
         if finding.ended:
             break
     assert jumpers(p, found) == finding.bound
+
+
+def some_plans(p: Problem, count: int) -> list[Places]:
+    """So many different plans."""
+    plans: list[Places] = []
+    seed = 1
+    while len(plans) < count:
+        plans += [places for places in [first_plan(p, seed).places] if places not in plans]
+        seed += 1
+    return plans
+
+
+def told_of(p: Problem, plans: list[Places]) -> Regroup:
+    """A search near the first of these plans that has stated its clauses; the others are there to be mixed."""
+    near, _ = regroup(p)
+    near.told(plans[0], 0, tuple(plans[1:]))
+    for _ in near.model.state():
+        pass
+    return near
+
+
+def sharing(p: Problem, near: Regroup, strip: dict[tuple[int, int], int]) -> set[tuple[object, object]]:
+    """Pairs of pins on one short strip, and pins with their long strip; strips as the frame has them."""
+    on_long = {pin: s for pin, s in strip.items() if s in near.model.on[pin]}
+    found: set[tuple[object, object]] = set(on_long.items())
+    for a, b in itertools.combinations(sorted(strip), 2):
+        same = p.items[a[0]].nets[a[1]] == p.items[b[0]].nets[b[1]]
+        if same and strip[a] == strip[b] and a not in on_long:
+            found.add((a, b))
+    return found
+
+
+@pytest.mark.parametrize(("parts", "seed"), CASES)
+def test_items_that_are_mixed_share_as_in_one_of_the_plans(
+    parts: int, seed: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    p = made(parts, seed)
+    plans = some_plans(p, 4)
+    near = told_of(p, plans)
+    model, frame_of = near.model, near.model.frame.of_board
+    known = []
+    for plan in plans:
+        strips = {
+            pin: int(frame_of[s]) if int(frame_of[s]) in model.on[pin] else model.frame.n_strips + s
+            for pin, s in strips_of_pins(p, plan).items()
+        }
+        known.append(sharing(p, near, strips))
+    monkeypatch.setattr("placer.solve.mixing.MIXED", (3,))
+    in_all, some = near._mixing.chosen(plans[0], plans[1:])
+    assert (set(in_all), set(some)) == (set.intersection(*known), set.union(*known))
+    everyone, nobody = frozenset(range(len(p.items))), frozenset[int]()
+    asked = model.as_in_some(in_all, some, everyone, nobody)
+    for plan in plans:
+        as_it_is = model.as_it_is(strips_of_pins(p, plan), nobody)
+        assert model.sat.ask([*asked, *as_it_is], 100_000), "each of the plans is one of the mixtures"
+    seen = set()
+    for _ in range(8):
+        assert model.sat.ask(asked, 100_000)
+        while model.mend():
+            assert model.sat.ask(asked, 100_000)
+        mixture = sharing(p, near, model.proposal().strip)
+        assert set(in_all) <= mixture <= set(some)
+        seen.add(frozenset(mixture))
+        pairs = [model.share(*pair) for pair in mixture - set(in_all) if isinstance(pair[1], tuple)]
+        model.sat.add([-lit for lit in pairs])  # another one
+    assert len(seen) > 1
+
+
+def test_who_stands_beside_may_share_in_any_way() -> None:
+    p = made(12, 2)
+    plans = some_plans(p, 3)
+    near = told_of(p, plans)
+    model = near.model
+    everyone = frozenset(range(len(p.items)))
+    in_all, some = near._mixing.chosen(plans[0], plans[1:])
+    beside = frozenset([0, 1, 2])
+    for lit in model.as_in_some(in_all, some, everyone - beside, beside):
+        assert not any(abs(lit) == on for pin in model.on for on in model.on[pin].values() if pin[0] in beside)
+        touched = [two for two, share in model._shared.items() if share == abs(lit)]
+        assert not any(a[0] in beside or b[0] in beside for a, b in touched)
+    others = everyone - beside
+    for a, b in itertools.combinations(sorted(pin for pin in model.on if pin[0] in others), 2):
+        if p.items[a[0]].nets[a[1]] == p.items[b[0]].nets[b[1]] and (a, b) not in some:
+            asked = model.as_in_some(in_all, some, others, beside)
+            assert not model.sat.ask([*asked, model.share(a, b)], 100_000)
+            break
+    else:
+        pytest.fail("some pair shares a strip in none of the plans")
+
+
+def test_mixing_has_its_turns_and_hands_on_cheaper_plans(monkeypatch: pytest.MonkeyPatch) -> None:
+    p = made(20, 2)
+    ways: list[Way] = []
+    mixed = Regroup._mixed
+
+    def note(self: Regroup, best: Places, plans: list[Places], way: Way) -> tuple[frozenset[int], list[int]]:
+        ways.append(way)
+        return mixed(self, best, plans, way)
+
+    monkeypatch.setattr(Regroup, "_mixed", note)
+    plans = sorted(some_plans(p, 5), key=lambda plan: jumpers(p, plan))
+    found = better(p, *regroup(p), plans[0], plans[1:])
+    assert jumpers(p, found) < jumpers(p, plans[0])
+    assert set(ways) == {Way.MIXED, Way.BESIDE}
 
 
 def test_what_it_finds_impossible_is_so_in_other_plans_too() -> None:

@@ -81,7 +81,7 @@ def worst_first(p: Problem, near: Reseat, ends: list[Found]) -> list[float]:
     """The costs of what is handed on, from the dearest of some plans on; all of them are there to be mixed."""
     places, others = ends[-1].places, tuple(end.places for end in ends)
     costs = [cost_of(p, places)]
-    near._spent[False] = 1.0  # so that nothing else has a turn
+    near._mixing.spent[False] = 1.0  # so that nothing else has a turn
     near.told(places, 0, others)
     start, steps = near.start, near.run()
     while near.ended is None and near.work < WORK / 2:
@@ -169,7 +169,7 @@ def test_who_shares_a_segment_does_so_in_one_of_the_plans_that_are_mixed(
     everyone = frozenset(range(len(p.items)))
     known = [near._pairs_of(plan) for plan in (best, *others)]
     assert known == [shared_in(p, plan) for plan in (best, *others)]
-    monkeypatch.setattr(f"{MODULE}.MIXED", (len(others),))
+    monkeypatch.setattr("placer.solve.mixing.MIXED", (len(others),))
     asked = near._mixed(best, others, everyone)
     seen, model = set(), near.model
     for _ in range(8):
