@@ -28,8 +28,6 @@ from placer.plan.keep import soldered
 from placer.plan.model import Options, Plan, SolveInfo
 from placer.progress import ProgressLine
 from placer.solve.api import Outcome, Progress, Request
-from placer.solve.conflict import explain_none
-from placer.solve.explain import explain
 from placer.solve.reasons import Explanation
 from placer.solve.run import solve
 
@@ -141,10 +139,16 @@ def make_plan(order: Order, progress: ProgressLine) -> Result:
             interrupts.hold()
             plan = replace(plan, findings=find(plan))
             sawn = None if order.crop_margin is None else crop(plan, order.crop_margin)
-            why = explain(plan, EXPLAIN_SECONDS, interrupts.stop) if order.explain else None
+            why = _why(plan, interrupts) if order.explain else None
             files = _write(plan, stage, sawn, order.paper)
     found = judge(plan).warnings
     return Result(plan, tuple(files), (*warnings, *lint(circuit), *found), choice.reason, interrupted, sawn, why)
+
+
+def _why(plan: Plan, interrupts: Interrupts) -> Explanation:
+    from placer.solve.explain import explain  # here, as below: it loads a solver that few plans need
+
+    return explain(plan, EXPLAIN_SECONDS, interrupts.stop)
 
 
 def _write(plan: Plan, stage: Staging, sawn: Crop | None, paper: str) -> list[Path]:
@@ -201,6 +205,8 @@ def _search(
     if outcome.interrupted:
         message = "interrupted before a plan was found; nothing is written"
         raise PlacerError(Diagnostic("interrupted", message), exit_code=Exit.INTERRUPTED)
+    from placer.solve.conflict import explain_none
+
     outcome = explain_none(request, outcome, Checked(), lambda part: solve(part, Checked(), None, interrupts.stop))
     if outcome.proved_impossible:
         message = f"circuit {circuit.name} has no plan on board {board.name}, whatever the time:"

@@ -123,6 +123,13 @@ def test_help_loads_no_solver() -> None:
     assert loaded & SOLVERS == set()
 
 
+def test_a_search_loads_the_constraint_solver_only_where_it_asks_it() -> None:
+    """It takes a third of a second, and most boards have no strips to sever."""
+    loaded = loaded_by("import placer.planning, placer.solve.beside, placer.solve.prover")
+    assert "numba" in loaded
+    assert "ortools" not in loaded
+
+
 def test_judge_guide_and_all_below_load_no_solver() -> None:
     rooms = {room for layer in LAYERS[:6] for room in layer} - {"solve"}
     below = [p for p in MODULES if p.relative_to(PACKAGE).parts[0].removesuffix(".py") in rooms]

@@ -13,8 +13,9 @@ from ortools.sat.python import cp_model
 
 from placer.solve.claims import Answer, Claim, Pin
 from placer.solve.cpsat import easy_solver, run_stoppable
+from placer.solve.lines import Lines
 from placer.solve.problem import Problem
-from placer.solve.standing import Linear, Lines, Standing, Var
+from placer.solve.standing import Linear, Standing, Var
 
 SMALL = 8  # parts; up to so many, presolving takes longer than the search
 SECONDS_A_UNIT = 1.6  # of the solver's deterministic time, about

@@ -1,11 +1,13 @@
 """The proof beside the search: in a process of its own, where it would hold the interpreter's lock most of the time.
 
-Small proofs end before a process has started, so the first portions of work are done here. The other process then
-begins anew: what it finds depends on the portions asked for alone, not on when it was started.
+Small proofs end before a process has started, so the first portions of work are done here; where the first of them is
+not enough, the other process starts meanwhile. It begins anew: what it finds depends on the portions asked for alone,
+not on when it was started.
 """
 
 from __future__ import annotations
 
+import contextlib
 import pickle
 import queue
 import subprocess
@@ -50,6 +52,7 @@ class Beside:
         many = not alone and len(p.items) >= MANY_ITEMS
         self._here: Prover | None = None if many else Prover(p, seed, stopped, task)
         self._done_here = 0.0
+        self._asked = False
         # At once: board and circuit keep what is asked of them, so other threads would change them while it is packed.
         self._given = b"" if alone else pickle.dumps((p.circuit, p.board, p.options, seed, task))
         self._process: subprocess.Popen[bytes] | None = None
@@ -60,8 +63,8 @@ class Beside:
 
     @property
     def starts(self) -> bool:
-        """True when the next portion of work starts the other process, which takes some seconds."""
-        return self._process is None and self._here is None and not self.lost
+        """True when the next portion of work is the first of the other process, which takes some time to be ready."""
+        return not self._asked and self._here is None and not self.lost
 
     def advance(
         self, work: float, best: float, places: Places | None, last: float | None, others: Ends = ()
@@ -70,8 +73,10 @@ class Beside:
         if self._here is not None:
             found = self._here.advance(work if self.alone else min(work, FIRST_WORK), best, places, others)
             self._done_here += found.work
-            if not self.alone and self._done_here >= FIRST_WORK:
-                self._here = None
+            if not self.alone and not found.ended:
+                self._get_ready()
+                if self._done_here >= FIRST_WORK:
+                    self._here = None
             return self._keep(found)
         left = None if last is None else max(0.0, last - time.monotonic())
         return self._keep(self._ask((work, best, places, others, left)))
@@ -81,14 +86,23 @@ class Beside:
         self._known = replace(found, bound=max(found.bound, self._known.bound))
         return self._known
 
-    def _ask(self, question: Question) -> Finding:
+    def _get_ready(self) -> None:
+        """Start the other process, without waiting for it. One that cannot be started is lost when it is asked."""
         with self._changing:
-            if self._closed:
-                return self._end()
+            if self._process is None and not self._closed:
+                with contextlib.suppress(OSError):
+                    self._start()
+
+    def _ask(self, question: Question) -> Finding:
+        self._get_ready()
+        first, self._asked = not self._asked, True
+        with self._changing:
             if self._process is None:
-                self._start()
-            assert self._process is not None and self._process.stdin is not None  # noqa: S101, PT018 - just started
+                return self._end()
+            assert self._process.stdin is not None  # noqa: S101 - a pipe
             try:
+                if first:
+                    self._process.stdin.write(self._given)
                 _send(self._process.stdin, question)
             except OSError:
                 return self._end()
@@ -111,9 +125,7 @@ class Beside:
 
     def _start(self) -> None:
         self._process = child.start(__name__, environment={})
-        assert self._process.stdin is not None and self._process.stdout is not None  # noqa: S101, PT018 - pipes
-        self._process.stdin.write(self._given)
-        self._process.stdin.flush()
+        assert self._process.stdout is not None  # noqa: S101 - a pipe
         reader = threading.Thread(target=_read, args=(self._process.stdout, self._answers), daemon=True)
         reader.start()
 

@@ -12,10 +12,10 @@ from collections.abc import Iterator, Sequence
 
 from placer.packages.model import STEP_UM
 from placer.solve.frame import Frame
+from placer.solve.lines import lines_of
 from placer.solve.prices import Prices
 from placer.solve.segments import MOST_STATED, SegmentModel
 from placer.solve.stances import Key, Stance, Stances
-from placer.solve.standing import lines_of
 from placer.solve.strips import Bools
 
 End = tuple[int, int, int]

@@ -13,16 +13,15 @@ from typing import Any
 
 import networkx as nx
 
-from placer.solve.arrange import ArrangeSearch
 from placer.solve.arrays import Places
 from placer.solve.claims import Claim, Copies, Pin, connected, only, pieces, ties, without_pin
 from placer.solve.cores import Verdict
 from placer.solve.frame import Stopped
 from placer.solve.legal import is_legal
+from placer.solve.lines import Lines
 from placer.solve.pool import Pool
 from placer.solve.problem import Problem
 from placer.solve.proposal import Conflict, Proposal
-from placer.solve.standing import Lines
 from placer.solve.wiring import wire
 
 QUICK, WHOLE = 0.1, 2.0  # the solver's deterministic time for one question
@@ -35,6 +34,9 @@ class CutTheory:
     """Looks at what the clauses propose."""
 
     def __init__(self, p: Problem, lines: Lines, stopped: Stopped, seed: int) -> None:
+        # Here, for the solver takes a third of a second to load, and only boards with strips to sever need it.
+        from placer.solve.arrange import ArrangeSearch
+
         self.p, self.lines, self.stopped = p, lines, stopped
         self.search = ArrangeSearch(p, lines, stopped, seed)
         self.conflicts = Pool()

@@ -15,10 +15,10 @@ from placer.plan.model import Plan
 from placer.solve.claims import Claim, Pin
 from placer.solve.counting import nets_and_strips, own_cuts, pieces_needed
 from placer.solve.frame import LONG
+from placer.solve.lines import lines_of
 from placer.solve.problem import Problem, build
 from placer.solve.reasons import COUNTING, ELSEWHERE, LOCAL, Explanation, Fact, Reason, listed
 from placer.solve.scene import Scene
-from placer.solve.standing import lines_of
 from placer.solve.whynot import Asker, WhyNot
 
 UNASKED = "local reasons are looked for on boards without bridges that have no cuts, or long strips alone"

@@ -9,8 +9,8 @@ import numpy as np
 
 from placer.packages.model import STEP_UM
 from placer.solve.frame import Frame
+from placer.solve.lines import lines_of
 from placer.solve.problem import Problem
-from placer.solve.standing import lines_of
 
 
 def lies_in_lines(frame: Frame) -> bool:

@@ -16,9 +16,9 @@ from placer.solve import linelayout as at
 from placer.solve import rebuild
 from placer.solve.arrays import Places
 from placer.solve.layout import Floats, Ints
+from placer.solve.lines import lines_of
 from placer.solve.problem import Problem
 from placer.solve.shapes import Shape
-from placer.solve.standing import lines_of
 
 WEIGHTS = (1.0, 2.0)  # of a column too many, and of a segment without a hole for its wire
 MOST_WEIGHT, GROWTH, DECAY = 12.0, 1.08, 1.03  # they grow while there are any, and fall again when there are none

@@ -17,6 +17,7 @@ from placer.solve.cutproof import CutTheory
 from placer.solve.frame import LONG, Frame, Stopped, frame, pick_anchor, turns_upside_down
 from placer.solve.lined import lies_in_lines
 from placer.solve.linemodel import clauses
+from placer.solve.lines import lines_of
 from placer.solve.lineup import can_line_up
 from placer.solve.mixing import LEAST_MIXED, MOST_MIXED
 from placer.solve.placemodel import MOST_PLACES, PlaceModel, Stand, places_in
@@ -26,7 +27,6 @@ from placer.solve.regroup import Regroup
 from placer.solve.reseat import MOST_WHOLE, Reseat
 from placer.solve.shares import ShareModel
 from placer.solve.sharing import SharingTheory
-from placer.solve.standing import lines_of
 from placer.solve.strips import Bools
 
 PORTION = 0.25  # about seconds of work of one member at a time

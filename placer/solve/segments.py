@@ -17,11 +17,11 @@ from placer.solve.abreast import holes_taken, keeps_order
 from placer.solve.claims import Pin
 from placer.solve.frame import Frame
 from placer.solve.lined import direction, lies_in_lines, lines_of_strips, places_beyond, stands, straight_strips
+from placer.solve.lines import lines_of
 from placer.solve.prices import Prices
 from placer.solve.proposal import Chain, Proposal
 from placer.solve.sat import Counter
 from placer.solve.stances import Key
-from placer.solve.standing import lines_of
 from placer.solve.strips import Bools, StripModel
 
 MOST_COUNTED = 2_000  # pins times holes; the room on a longer strip takes more clauses than it is worth

@@ -19,7 +19,7 @@ FEW_ITEMS = 24  # of no more items a proof soon ends if it has all of its time
 MANY_ITEMS = 36  # of so many items a proof to the end is not in reach: nobody waits for it
 RESTING_ITEMS = 60  # with so many, annealing does more for the plan than who proves: that rests as long as it works
 VERY_MANY_ITEMS = 120  # with so many, the proof begins once plans are good
-STARTING = 4  # rounds that go on while the proof starts in a process of its own
+STARTING = 2  # rounds that go on while the process of the proof gets ready and takes its first turn
 
 
 def is_huge(p: Problem) -> bool:

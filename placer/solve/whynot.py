@@ -18,9 +18,9 @@ from placer.solve.arrange import ArrangeSearch
 from placer.solve.claims import Claim, Pin, connected, only, unbound, without_pin
 from placer.solve.cluster import Clusters
 from placer.solve.frame import LONG
+from placer.solve.lines import Lines
 from placer.solve.problem import Problem
 from placer.solve.scene import Scene
-from placer.solve.standing import Lines
 
 MOST_PARTS = 7
 STEPS = 300_000  # comparisons of places for one question

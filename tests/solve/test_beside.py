@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import io
 import pickle
+from types import SimpleNamespace
 from typing import Any
 
 import pytest
 
-from placer.solve.beside import Beside, _serve
-from placer.solve.problem import build
+from placer.solve import child
+from placer.solve.beside import FIRST_WORK, Beside, _serve
+from placer.solve.problem import Problem, build
 from placer.solve.prover import Finding, Task
 from tests.bench.boards import made_case
 
@@ -29,6 +31,59 @@ def test_what_others_ask_of_the_board_meanwhile_does_not_keep_it_from_starting(t
         assert not beside.starts
     finally:
         beside.close()
+
+
+def hard(seed: int = 1) -> Problem:
+    made = made_case(25, seed, "five-hole")
+    return build(made.circuit, made.board, made.options)
+
+
+def test_the_other_process_gets_ready_while_the_first_portions_are_done_here(monkeypatch: pytest.MonkeyPatch) -> None:
+    started = []
+
+    def start(*args: Any, **given: Any) -> Any:
+        started.append(args)
+        return child.start(*args, **given)
+
+    monkeypatch.setattr("placer.solve.beside.child", SimpleNamespace(start=start))
+    beside = Beside(hard(), 1, lambda: False, Task.PROOFS, alone=False)
+    try:
+        assert not started
+        here = beside.advance(0.05, 100.0, None, None)
+        assert here.work > 0
+        assert not here.ended
+        assert len(started) == 1
+        assert not beside.starts
+        beside.advance(FIRST_WORK, 100.0, None, None)
+        assert beside.starts
+        there = beside.advance(0.05, 100.0, None, None)
+        assert there.bound >= here.bound
+        assert not beside.starts
+        assert not beside.lost
+        assert len(started) == 1
+    finally:
+        beside.close()
+
+
+def test_a_proof_that_ends_here_starts_no_process(monkeypatch: pytest.MonkeyPatch) -> None:
+    made = made_case(5, 1, "five-hole")
+    monkeypatch.setattr("placer.solve.beside.child", SimpleNamespace(start=pytest.fail))
+    beside = Beside(build(made.circuit, made.board, made.options), 1, lambda: False, Task.PROOFS, alone=False)
+    assert beside.advance(FIRST_WORK, 100.0, None, None).ended
+
+
+def test_a_process_that_cannot_be_started_is_a_proof_that_is_lost(monkeypatch: pytest.MonkeyPatch) -> None:
+    def start(*_: Any, **__: Any) -> Any:
+        raise OSError("no more processes")
+
+    monkeypatch.setattr("placer.solve.beside.child", SimpleNamespace(start=start))
+    beside = Beside(hard(), 1, lambda: False, Task.PROOFS, alone=False)
+    here = beside.advance(2 * FIRST_WORK, 100.0, None, None)
+    assert not here.ended
+    after = beside.advance(1.0, 100.0, None, None)
+    assert after.ended
+    assert after.bound == here.bound
+    assert beside.lost
 
 
 def test_plans_of_other_runs_reach_the_other_process(monkeypatch: pytest.MonkeyPatch) -> None:

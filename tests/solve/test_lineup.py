@@ -18,9 +18,9 @@ from placer.solve import rebuild
 from placer.solve.anneal import Annealer
 from placer.solve.arrays import Arrays, Places
 from placer.solve.layout import Ints
+from placer.solve.lines import lines_of
 from placer.solve.lineup import Lineup, can_line_up
 from placer.solve.problem import Problem, build
-from placer.solve.standing import lines_of
 from placer.solve.touching import Touching, touch
 from placer.solve.wiring import wire
 from tests.bench.boards import board_for, made_case, need

@@ -23,12 +23,12 @@ from placer.solve.cutproof import CutTheory
 from placer.solve.frame import Frame, frame, pick_anchor, turns_upside_down
 from placer.solve.lined import direction, lies_in_lines, lines_of_strips, stands
 from placer.solve.linemodel import LineModel, clauses
+from placer.solve.lines import lines_of
 from placer.solve.prices import Prices
 from placer.solve.problem import Problem, build
 from placer.solve.prover import theory_of
 from placer.solve.shapes import shapes
 from placer.solve.stances import Stance, Stances
-from placer.solve.standing import lines_of
 from placer.solve.wiring import wire
 from tests.bench.boards import made_case
 from tests.solve.brute import optimum

@@ -13,10 +13,10 @@ from placer.solve.cores import BUILT, IMPOSSIBLE, Cores
 from placer.solve.cutproof import CutTheory
 from placer.solve.frame import frame, pick_anchor, turns_upside_down
 from placer.solve.linemodel import clauses
+from placer.solve.lines import lines_of
 from placer.solve.prices import Prices
 from placer.solve.problem import Problem, build
 from placer.solve.prover import Prover, theory_of
-from placer.solve.standing import lines_of
 from placer.solve.wiring import wire
 from tests.bench.boards import made_case
 from tests.solve.brute import Answer

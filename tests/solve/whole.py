@@ -19,9 +19,10 @@ from placer.solve.claims import Pin
 from placer.solve.cores import BUILT, DOUBTFUL, IMPOSSIBLE
 from placer.solve.cpsat import run_stoppable
 from placer.solve.frame import turns_upside_down
+from placer.solve.lines import Lines
 from placer.solve.prices import Prices
 from placer.solve.problem import Problem
-from placer.solve.standing import Linear, Lines, Standing, Var
+from placer.solve.standing import Linear, Standing, Var
 from placer.solve.wiring import wire
 
 MOST_PINS = 80  # of all parts; with more it takes minutes to come to anything
