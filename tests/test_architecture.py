@@ -30,7 +30,7 @@ MODULES = sorted(PACKAGE.rglob("*.py"))
 LAYERS = (
     ("errors",),
     ("files", "marked", "report"),
-    ("packages",),
+    ("filekinds", "packages"),
     ("boards", "circuit"),
     ("plan",),
     ("check", "guide", "limits", "solve"),

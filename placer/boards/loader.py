@@ -15,6 +15,7 @@ from placer.boards.model import Board
 from placer.boards.schema import BoardFile, Head, diagnostics_of
 from placer.boards.selfcheck import Fault, find_faults
 from placer.errors import Diagnostic, PlacerError
+from placer.filekinds import BOARD, expect
 from placer.marked import Document, load_marked
 
 MAX_DIAGNOSTICS = 20
@@ -42,6 +43,7 @@ def read_board(path: Path, *, text: str | None = None, parameters: Mapping[str, 
     Raises PlacerError with the place of every fault.
     """
     document = load_marked(path, text=text)
+    expect(BOARD, document)
     data = document.data
     if isinstance(data, dict) and "format" in data:
         return board_from_data(document.typed, span=lambda loc, key: document.span(loc, key=key))

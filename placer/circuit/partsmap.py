@@ -28,6 +28,7 @@ from placer.circuit.problems import Problems, name_fault
 from placer.circuit.read_yaml import PackageBook, parse_own
 from placer.circuit.schema import Loc, kind_of, validate
 from placer.errors import Span
+from placer.filekinds import PARTS_MAP, expect
 from placer.marked import Document, load_marked
 from placer.packages.model import Package
 
@@ -101,6 +102,7 @@ def read_parts_map(
     hand. Raises PlacerError where the file cannot be read or is no YAML.
     """
     document = load_marked(path, text=text)
+    expect(PARTS_MAP, document)
     data = {} if document.data is None else document.data  # a map of comments only
     if not isinstance(data, Mapping):
         message = f"a parts map is a mapping with the keys {', '.join(KEYS)}; found {kind_of(data)}"

@@ -17,6 +17,7 @@ from placer.circuit.model import Circuit
 from placer.circuit.problems import Problems, name_fault
 from placer.circuit.schema import Loc, Locate, kind_of
 from placer.errors import Diagnostic, PlacerError, Span
+from placer.filekinds import CIRCUIT, expect
 from placer.marked import Document, load_marked
 from placer.packages.catalogue import families, lookup, names, package_from_data, parse_package
 from placer.packages.faults import PackageError
@@ -30,6 +31,7 @@ def read_circuit(path: Path, *, text: str | None = None) -> tuple[Circuit, tuple
     found (the first 20), each with its place, what was expected and the nearest right name.
     """
     document = load_marked(path, text=text)
+    expect(CIRCUIT, document)
     problems = Problems()
     own = _own_packages(document, path, problems)
     book = PackageBook(own, document.span, problems)
