@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable
 
-from placer.circuit.kinds import DEFAULTS, is_large_capacitor, is_light, kind_of_element, refusal
+from placer.circuit.kinds import DEFAULTS, is_large_capacitor, is_light, kind_of_element, package_with, refusal
 from placer.circuit.partsmap import PartsMap
 from placer.circuit.raw import RawElement, RawNetlist
 from placer.circuit.scopes import MAX_DEPTH, Cells, Scope
@@ -110,16 +110,17 @@ class _Draft:
             tail = ", '-'" * max(0, nodes - 3)
             return f"  {_key(model)}: {{package: to-92, pins: [3, 2, 1{tail}]}}  # a guess, node order D G S; {names}"
         if kind not in ("X", "") and kind not in DEFAULTS:
-            return f"  # {_plain(_key(model))}: {{package: {_package(nodes)}}}  # {names}: say what part it is, or omit"
+            package = package_with(nodes)
+            return f"  # {_plain(_key(model))}: {{package: {package}}}  # {names}: say what part it is, or omit"
         ports = found[0][1].ports or self._ports(model)
         shown = f"; nodes {_plain(' '.join(ports))}" if ports and len(ports) <= 20 else ""
         if nodes == 0 or nodes > 40:
             return f"  # {_plain(_key(model))}: {{package: ...}}  # {nodes} nodes; {names}{shown}"
         if found[0][1].ports:
             pins = ", ".join(f"{_key(port)}: {index}" for index, port in enumerate(ports, 1))
-            return f"  {_key(model)}: {{package: {_package(nodes)}, pins: {{{pins}}}}}  # a guess; {names}"
+            return f"  {_key(model)}: {{package: {package_with(nodes)}, pins: {{{pins}}}}}  # a guess; {names}"
         pins = ", ".join(str(index + 1) for index in range(nodes))
-        return f"  {_key(model)}: {{package: {_package(nodes)}, pins: [{pins}]}}  # a guess; {names}{shown}"
+        return f"  {_key(model)}: {{package: {package_with(nodes)}, pins: [{pins}]}}  # a guess; {names}{shown}"
 
     def _ports(self, model: str) -> tuple[str, ...]:
         cell = self._raw.top.cells.get(self._raw.key(model))
@@ -129,15 +130,6 @@ class _Draft:
 def _transistor() -> str:
     pins = ", ".join(DEFAULTS["Q"].pins)
     return f"{{package: {DEFAULTS['Q'].package}, pins: [{pins}]}}  # a guess, node order C B E"
-
-
-def _package(pins: int) -> str:
-    """Return a package with that many pins or a few more: a place to begin."""
-    if pins <= 3:
-        return {1: "pad-1", 2: "terminal-2", 3: "header-3"}[pins]
-    if pins <= 20:
-        return f"dip-{max(4, pins + pins % 2)}"
-    return "dip-28" if pins <= 28 else "dip-40-wide"
 
 
 def _key(name: str) -> str:

@@ -65,7 +65,7 @@ WHAT: Mapping[str, str] = {
 
 _TRANSISTOR = "give its package: models: {{{model}: {{package: to-92, pins: [1, 2, 3]}}}} {map}, pins in node order"
 _CELL = (
-    "say what part it is: models: {{{model}: {{package: dip-8, pins: [1, 2, 3]}}}} {map}, pins in node order; "
+    "say what part it is: models: {{{model}: {{package: {package}, pins: [{pins}]}}}} {map}, pins in node order; "
     "or add its definition"
 )
 _OTHER = (
@@ -88,7 +88,7 @@ def is_light(element: RawElement, kind: str) -> bool:
 
 @dataclass(frozen=True)
 class Refusal:
-    """Why an element cannot be built. ``hint`` has the fields map, model and name."""
+    """Why an element cannot be built. ``hint`` has the fields map, model, name, package and pins."""
 
     element: str
     what: str
@@ -104,6 +104,17 @@ def kind_of_element(element: RawElement) -> str:
     letters = re.match(r"[A-Za-z]*", element.name.rsplit(".", 1)[-1])
     found = letters[0].upper() if letters else ""
     return "D" if found == "LED" else found if found in DEFAULTS else element.kind
+
+
+def package_with(pins: int) -> str:
+    """Return a package with that many pins or a few more: a place to begin."""
+    if pins <= 3:
+        return {0: "pad-1", 1: "pad-1", 2: "terminal-2", 3: "header-3"}[pins]
+    if 4 < pins <= 8:
+        return "dip-8"  # five nodes are an amplifier more often than anything else
+    if pins <= 20:
+        return f"dip-{pins + pins % 2}"
+    return "dip-28" if pins <= 28 else "dip-40-wide"
 
 
 def refusal(element: RawElement) -> Refusal | None:

@@ -6,11 +6,11 @@ the map says so (``flatten``) or where everything inside can be built. Parts ins
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
 from placer.circuit.build import MAX_PARTS
-from placer.circuit.kinds import Refusal, kind_of_element, refusal
+from placer.circuit.kinds import Refusal, kind_of_element, package_with, refusal
 from placer.circuit.leads import Leads
 from placer.circuit.model import Circuit, Net, Part, PinRef
 from placer.circuit.names import NameBook
@@ -67,6 +67,8 @@ class _Resolver:
         self._packages: dict[str, Package] = {}
         self._nets: dict[str, _NetUnderWay] = {}
         self._used: set[int] = set()  # ids of entries
+        self._names: dict[str, None] = {}  # of elements and models that were met, in their order
+        self._models: dict[str, None] = {}
         self._counts: dict[int, int | None] = {}  # id of cell -> flat elements; None: being counted
         self._cells = Cells(raw, parts_map)
         self._hint = "in the parts map" if map_given else "in a parts map (--parts)"
@@ -94,6 +96,7 @@ class _Resolver:
     # --- what an element stands for --------------------------------------------------------------------------------
 
     def _entry(self, name: str, element: RawElement) -> Entry | None:
+        self._names[name] = self._models[element.model] = None
         entry = self._map.elements.find(name)
         if entry is None:
             entry = self._by_model(element)
@@ -166,7 +169,17 @@ class _Resolver:
             message = f"{name}: {element.model or 'what it stands for'} is not known: no part and no definition"
         else:
             message = f"{name}: {why.what} cannot be built"
-        hint = why.hint.format(map=self._hint, model=element.model or "NAME", name=name)
+        hint = why.hint.format(
+            map=self._hint,
+            model=element.model or "NAME",
+            name=name,
+            package=package_with(len(element.nodes)),
+            pins=", ".join(str(n + 1) for n in range(len(element.nodes))),
+        )
+        written = [entry.name for entry in self._map.models.entries()] if element.model else []
+        near = self._problems.nearest(element.model, written)
+        if near:
+            hint = f"the parts map has {near} under models: should that be {element.model}? Else {hint}"
         self._problems.error("cannot-be-built", message, element.at.span(), hint=hint)
 
     def _enter(self, element: RawElement, name: str, inner: Scope, frame: _Frame) -> None:
@@ -254,7 +267,14 @@ class _Resolver:
             for entry in table.entries():
                 if id(entry) not in self._used:
                     message = f"{key}: {entry.name} is the name of nothing that the netlist builds"
-                    self._problems.warning("unused-entry", message, entry.span, hint="check the name, or remove it")
+                    hint = self._meant(entry.name, self._names if key == "elements" else self._models)
+                    self._problems.warning("unused-entry", message, entry.span, hint=hint)
+
+    def _meant(self, name: str, met: Iterable[str]) -> str:
+        """Advice for an entry that is not used; what it names may be there and have been settled by another entry."""
+        pattern = any(sign in name for sign in "*?[")
+        meant = "" if pattern or name.casefold() in map(str.casefold, met) else self._problems.did_you_mean(name, met)
+        return meant or "check the name, or remove it"
 
     def _warn(self, nets: tuple[Net, ...]) -> None:
         connected: set[str] = set()

@@ -173,6 +173,34 @@ def test_a_map_that_does_not_fit_the_netlist(tmp_path: Path, code: str, text: st
     assert found.help
 
 
+@pytest.mark.parametrize(
+    ("entry", "advice"),
+    [
+        ("elements: {C21: disc-5}", "did you mean C12?"),
+        ("elements: {RR7: axial-0309}", "did you mean R7?"),
+        ("models: {2N3094: {package: to-92, pins: [3, 2, 1]}, 2N3904: {package: to-92}}", "did you mean 2N3904?"),
+        # What it names is there, and has been settled by another entry.
+        ("elements: {R7: axial-0309, R1: axial-0204, 'R[17]': axial-0207}", "check the name, or remove it"),
+        ("models: {ZZZZZZ: led-5}", "check the name, or remove it"),
+    ],
+)
+def test_an_entry_for_nothing_says_what_may_be_meant(tmp_path: Path, entry: str, advice: str) -> None:
+    (unused,) = [w for w in read(tmp_path, TEXT, entry)[1] if w.code == "unused-entry"]
+    assert unused.help == advice
+
+
+def test_what_is_not_known_says_which_entry_may_be_meant_and_has_room_for_its_pins(tmp_path: Path) -> None:
+    nodes = " ".join(f"p{n}" for n in range(16))
+    (found,) = refused(tmp_path, TEXT + f"X1 {nodes} SHIFTER\n", "models: {SHIFTRE: {package: dip-16}}")
+    assert found.code == "cannot-be-built"
+    assert "the parts map has SHIFTRE under models: should that be SHIFTER?" in found.help
+    pins = ", ".join(str(n + 1) for n in range(16))
+    assert f"models: {{SHIFTER: {{package: dip-16, pins: [{pins}]}}}}" in found.help
+    (found,) = refused(tmp_path, TEXT + "X1 a b c d e OPAMP\n", "models: {RELAY: {package: dip-16}}")
+    assert "RELAY" not in found.help
+    assert "package: dip-8, pins: [1, 2, 3, 4, 5]" in found.help
+
+
 def test_flattening_what_is_not_there(tmp_path: Path) -> None:
     (found,) = refused(tmp_path, TEXT + "X1 vcc out NAND\n", "flatten: [NAND]")
     assert found.code == "cell-unknown"
