@@ -14,7 +14,7 @@ from placer.packages.model import STEP_UM
 from placer.solve.abreast import central, middle
 from placer.solve.arrays import covered
 from placer.solve.frame import Frame
-from placer.solve.shapes import Shape
+from placer.solve.shapes import Box, Shape
 from placer.solve.touching import touches
 
 Key = tuple[int, ...]
@@ -75,8 +75,12 @@ class Stances:
     def __init__(self, frame: Frame, along: int, line_of: Mapping[int, int], gap: int) -> None:
         self.p, self.frame, self.along, self.line_of, self.gap = frame.p, frame, along, line_of, gap
         self._known: dict[tuple[int, bool], dict[Key, list[Stance]]] = {}
-        self._between: dict[tuple[int, int, int, int, int], int | None] = {}
-        self._known_astray: dict[tuple[int, int, int, int, int], list[int]] = {}
+        self._across: dict[int, int] = {}
+        self._points: dict[tuple[int, int], tuple[float, list[Box]]] = {}
+        self._alike: dict[tuple[int, int], tuple[int, ...]] = {}
+        self._known_between: dict[tuple[int, ...], int | None] = {}
+        self._known_shifts: dict[tuple[int, ...], list[int]] = {}
+        self._known_astray: dict[tuple[int, ...], list[int]] = {}
 
     def of(self, i: int) -> dict[Key, list[Stance]]:
         """For each set of strips of an item, the ways to lie on them."""
@@ -127,23 +131,52 @@ class Stances:
         """An edge of an item's stance with the net of its pin."""
         return Edge(edge.body, edge.pin, self.p.items[i].nets[edge.net] if edge.net >= 0 else -1)
 
+    def _pair(self, a: int, b: int) -> tuple[int, ...]:
+        """The same for pairs of items that are alike, and have the same pins on one net."""
+        if (a, b) not in self._alike:
+            nets, others = self.p.items[a].nets, self.p.items[b].nets
+            same = (x for k, n in enumerate(nets) for m, net in enumerate(others) if n == net for x in (k, m))
+            self._alike[a, b] = (self.p.like[a], self.p.like[b], *same)
+        return self._alike[a, b]
+
+    def _levels_across(self, i: int) -> int:
+        """The most levels that an item reaches to one side of its first pin."""
+        like = self.p.like[i]
+        if like not in self._across:
+            stances = itertools.chain.from_iterable(self.of(i).values())
+            self._across[like] = max((abs(level - 2 * s.line) for s in stances for level in s.levels), default=0)
+        return self._across[like]
+
+    def _point(self, i: int, stance: Stance) -> tuple[float, list[Box]]:
+        """The point of an item that lies so, um from its first pin, and the boxes of its body around it."""
+        what = (self.p.like[i], stance.shape)
+        if what not in self._points:
+            shape = self.p.items[i].shapes[stance.shape]
+            self._points[what] = middle(shape, self.along), central(shape, self.along)
+        return self._points[what]
+
     def between(self, a: int, one: Stance, b: int, two: Stance) -> int | None:
         """Columns between the leftmost pins of an item and one after it, at least; None where they do not meet."""
-        what = (a, one.shape, b, two.shape, two.line - one.line)
-        if what not in self._between:
-            self._between[what] = self._measured(a, one, b, two)
-        return self._between[what]
+        return self._between(a, one, b, two, two.line - one.line)
 
-    def _measured(self, a: int, one: Stance, b: int, two: Stance) -> int | None:
-        p, along = self.p, self.along
+    def _between(self, a: int, one: Stance, b: int, two: Stance, shift: int) -> int | None:
+        """The same for these shapes with the first pins so many lines apart, wherever the stances are."""
+        what = (one.shape, two.shape, shift, *self._pair(a, b))
+        if what not in self._known_between:
+            self._known_between[what] = self._measured(a, one, b, two, shift)
+        return self._known_between[what]
+
+    def _measured(self, a: int, one: Stance, b: int, two: Stance, shift: int) -> int | None:
+        along = self.along
+        away = 2 * (two.line - one.line - shift)
         reach = [
-            one.width + apart(self.edge(a, one.levels[level][1]), self.edge(b, two.levels[level][0]), self.gap)
-            for level in one.levels.keys() & two.levels.keys()
+            one.width + apart(self.edge(a, edges[1]), self.edge(b, two.levels[level + away][0]), self.gap)
+            for level, edges in one.levels.items()
+            if level + away in two.levels
         ]
-        shift = (two.line - one.line) * STEP_UM
-        boxes = (central(p.items[i].shapes[lies.shape], along) for i, lies in ((a, one), (b, two)))
-        for box, other in itertools.product(*boxes):
-            low, high = other[1 - along] + shift, other[3 - along] + shift
+        across = shift * STEP_UM
+        for box, other in itertools.product(self._point(a, one)[1], self._point(b, two)[1]):
+            low, high = other[1 - along] + across, other[3 - along] + across
             if box[1 - along] < high and low < box[3 - along]:
                 reach.append(-(-(box[2 + along] - other[along]) // STEP_UM) + two.lead - one.lead)
         return max(reach, default=None)
@@ -154,31 +187,44 @@ class Stances:
         The two do not touch there, nor are pins of different nets on one line nearer than they may be; in ascending
         order. There are none for shapes that keep order.
         """
-        what = (a, one.shape, b, two.shape, two.line - one.line)
+        return self._astray(a, one, b, two, two.line - one.line)
+
+    def shifts_astray(self, a: int, one: Stance, b: int, two: Stance) -> list[int]:
+        """How many lines from the first pin of an item to that of another there may be where two shapes are astray."""
+        what = (one.shape, two.shape, *self._pair(a, b))
+        if what not in self._known_shifts:
+            most = (self._levels_across(a) + self._levels_across(b)) // 2 + 1
+            shifts = range(-most, most + 1)
+            self._known_shifts[what] = [shift for shift in shifts if self._astray(a, one, b, two, shift)]
+        return self._known_shifts[what]
+
+    def _astray(self, a: int, one: Stance, b: int, two: Stance, shift: int) -> list[int]:
+        what = (one.shape, two.shape, shift, *self._pair(a, b))
         if what not in self._known_astray:
-            self._known_astray[what] = self._measured_astray(a, one, b, two)
+            self._known_astray[what] = self._measured_astray(a, one, b, two, shift)
         return self._known_astray[what]
 
-    def _measured_astray(self, a: int, one: Stance, b: int, two: Stance) -> list[int]:
-        forth, back = self.between(a, one, b, two), self.between(b, two, a, one)
+    def _measured_astray(self, a: int, one: Stance, b: int, two: Stance, shift: int) -> list[int]:
+        forth, back = self._between(a, one, b, two, shift), self._between(b, two, a, one, -shift)
         if forth is None or back is None:
             return []
-        shapes = self.p.items[a].shapes[one.shape], self.p.items[b].shapes[two.shape]
-        first, second = (middle(s, self.along) - x.lead * STEP_UM for s, x in zip(shapes, (one, two), strict=True))
+        first, second = (self._point(i, lies)[0] - lies.lead * STEP_UM for i, lies in ((a, one), (b, two)))
         most = max(abs(forth), abs(back), math.ceil(abs(first - second) / STEP_UM)) + 1
         found = []
         for columns in range(-most, most + 1):
             beyond = columns * STEP_UM + second - first
             in_order = (beyond > 0 and columns >= forth) or (beyond < 0 and -columns >= back)
-            if not in_order and not self._meet(a, one, b, two, columns):
+            if not in_order and not self._meet(a, one, b, two, (columns - two.lead + one.lead, shift)):
                 found.append(columns)
         return found
 
-    def _meet(self, a: int, one: Stance, b: int, two: Stance, columns: int) -> bool:
-        """Two items, the leftmost pin of the second so many columns beyond that of the first, cannot stand so."""
+    def _meet(self, a: int, one: Stance, b: int, two: Stance, step: tuple[int, int]) -> bool:
+        """Two items, the first pin of the second so far from that of the first, cannot stand so.
+
+        ``step``: columns and lines.
+        """
         items = self.p.items
         shape, other = items[a].shapes[one.shape], items[b].shapes[two.shape]
-        step = columns - two.lead + one.lead, two.line - one.line
         dx, dy = step[::-1] if self.along else step
         pins = dict(zip(shape.offsets, items[a].nets, strict=True))
         moved = {(x + dx, y + dy): n for (x, y), n in zip(other.offsets, items[b].nets, strict=True)}

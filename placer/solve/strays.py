@@ -8,6 +8,7 @@ distances from each other allow, which is stated as soon as a proposal has one a
 from __future__ import annotations
 
 from collections.abc import Sequence
+from operator import itemgetter
 
 from placer.solve.abreast import Beside, spare_holes
 from placer.solve.columns import ColumnModel
@@ -70,8 +71,19 @@ class StrayModel(ColumnModel):
         """For each way that one of two items lies: the ways of the other in which they can be astray."""
         stray = self._strays[i, j]
         assert stray is not None  # noqa: S101 - it holds
+        shapes: dict[int, Stance] = {}
+        lying: dict[tuple[int, int], list[tuple[int, Stance]]] = {}
+        for no, other in enumerate(self._possible(j)):
+            shapes.setdefault(other.shape, other)
+            lying.setdefault((other.shape, other.line), []).append((no, other))
         for one in list(self._possible(i)):
-            others = [self._is(j, other) for other in self._possible(j) if self._stances.astray(i, one, j, other)]
+            ways = [
+                way
+                for shape, any_such in shapes.items()
+                for shift in self._stances.shifts_astray(i, one, j, any_such)
+                for way in lying.get((shape, one.line + shift), [])
+            ]
+            others = [self._is(j, other) for _, other in sorted(ways, key=itemgetter(0))]
             self.sat.add([-stray, *(-x for x in self._lies(i, one)), *others])
 
     def _is(self, i: int, stance: Stance) -> int:
