@@ -1,13 +1,15 @@
 """Plans of several runs are mixed: what is true of none of some plans stays untrue, and what is true of all stays true.
 
 What is true of a plan is told in facts: which pins share a strip or a segment, and which lie on a long strip. So little
-is then left open that nearly all parts can be let go: what is good of one plan and of another are put together.
+is then left open that nearly all parts can be let go: what is good of one plan and of another are put together. Every
+other time a few parts besides are let go altogether, and the others make room for them as in one plan or another.
 """
 
 from __future__ import annotations
 
 import random
 from collections.abc import Callable, Iterable
+from enum import Enum
 from typing import Generic, TypeVar
 
 from placer.solve.arrays import Places
@@ -18,7 +20,19 @@ LEAST_MIXED, MOST_MIXED = 28, 99  # items on long strips
 LEAST_PLANS = 2  # others, before they are mixed
 MIXED = (2, 4, 8, 24)  # others that are mixed with the best one, at most
 
+BESIDE = 0.5  # of the times that plans are mixed
+FIRST_MIXED = 24  # items that are let go as in some plans, at first
+LEAST_BESIDE, FIRST_BESIDE = 2, 6  # items besides that are let go altogether
+
 Fact = TypeVar("Fact")
+
+
+class Way(Enum):
+    """How items that are let go may share: in any way, as in some plans, or so and a few besides in any way."""
+
+    PLAIN = "plain"
+    MIXED = "mixed"
+    BESIDE = "beside"
 
 
 def are_mixed(p: Problem) -> bool:
@@ -49,9 +63,11 @@ class Mixing(Generic[Fact]):
             self._known[plan] = self._facts(plan)
         return self._known[plan]
 
-    def has_turn(self, plans: list[Places]) -> bool:
-        """True where there are plans to mix, and mixing has had no more than its share of the work."""
-        return len(plans) >= LEAST_PLANS and self.spent[True] <= self._share * self.spent[False]
+    def way(self, plans: list[Places]) -> Way:
+        """Mixed where there are plans to mix, and mixing has had no more than its share of the work."""
+        if len(plans) < LEAST_PLANS or self.spent[True] > self._share * self.spent[False]:
+            return Way.PLAIN
+        return Way.BESIDE if self._rng.random() < BESIDE else Way.MIXED
 
     def chosen(self, best: Places, plans: list[Places]) -> tuple[frozenset[Fact], frozenset[Fact]]:
         """What is true of the best plan and of all of some others, and what of any of them."""

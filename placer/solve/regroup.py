@@ -13,13 +13,12 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Callable, Iterator
-from enum import Enum
 
 from placer.solve.arrays import Places
 from placer.solve.claims import Pin
 from placer.solve.cores import DOUBTFUL, Verdict
 from placer.solve.frame import Frame
-from placer.solve.mixing import Mixing
+from placer.solve.mixing import FIRST_BESIDE, FIRST_MIXED, LEAST_BESIDE, Mixing, Way
 from placer.solve.near import linked, strips_of_pins
 from placer.solve.nearbest import NearBest
 from placer.solve.prices import Prices
@@ -32,9 +31,6 @@ from placer.solve.strips import Bools
 from placer.solve.wiring import wire
 
 LEAST_FREE, FIRST_FREE, MOST_FREE = 10, 10, 24  # items that may share otherwise
-FIRST_MIXED = 24  # items that may share as in some plans, at first
-LEAST_BESIDE, FIRST_BESIDE = 2, 6  # items besides that may share in any way
-BESIDE = 0.5  # of the times that plans are mixed
 MIXING = 3.0  # work that goes into it, to one of what is looked for otherwise
 # Proposals that are looked at for one choice of items, and of these such that nobody can tell.
 LOOKS, DOUBTS = 40, 8
@@ -42,14 +38,6 @@ LOOKS_MIXED, DOUBTS_MIXED = 400, 80
 MOST_WORK = 3.0  # about seconds, for one choice of items
 LEVEL = 0  # how closely the theory looks
 CONFLICTS = 6_000  # of the clauses, for one proposal
-
-
-class Way(Enum):
-    """How items that are let go may share strips: in any way, as in some plans, or those and a few in any way."""
-
-    PLAIN = "plain"
-    MIXED = "mixed"
-    BESIDE = "beside"
 
 
 class Regroup(NearBest):
@@ -112,15 +100,11 @@ class Regroup(NearBest):
                 break
             fewer = [] if most >= count.size else [-count.at_least(most + 1)]
             plans = self._mixing.plans(best, self._others)
-            mix = self._mixing.has_turn(plans)
+            way = self._mixing.way(plans)
             before = self._all_work()
-            if mix:
-                way = Way.BESIDE if self._rng.random() < BESIDE else Way.MIXED
-                free, more = self._mixed(best, plans, way)
-            else:
-                way, free, more = Way.PLAIN, linked(self.p, self._sizes[Way.PLAIN], self._rng), []
+            free, more = self._let_go(best, plans, way)
             yield from self._near(best, free, [*more, *fewer], way)
-            self._mixing.spent[mix] += self._all_work() - before
+            self._mixing.spent[way is not Way.PLAIN] += self._all_work() - before
         self.ended = DOUBTFUL  # nothing takes fewer jumpers
 
     def _all_work(self) -> float:
@@ -135,8 +119,10 @@ class Regroup(NearBest):
             yield verdict
             before = self.theory.work
 
-    def _mixed(self, best: Places, plans: list[Places], way: Way) -> tuple[frozenset[int], list[int]]:
+    def _let_go(self, best: Places, plans: list[Places], way: Way) -> tuple[frozenset[int], list[int]]:
         """Items that may share otherwise, and literals that say: as in some plans."""
+        if way is Way.PLAIN:
+            return linked(self.p, self._sizes[way], self._rng), []
         free = linked(self.p, self._sizes[Way.MIXED], self._rng)
         beside = linked(self.p, self._sizes[way], self._rng) if way is Way.BESIDE else frozenset()
         in_all, some = self._mixing.chosen(best, plans)

@@ -5,7 +5,8 @@ segments it shares may still move along them, so that there is room wherever the
 
 Most of the time, with many parts all of it, who goes anywhere shares segments only with whom it does in one of some
 plans that runs of the search have come to, the best among them, and does so where it does in all. That leaves so little
-open that nearly all parts can be let go: what is good of one plan and what is good of another are put together.
+open that nearly all parts can be let go: what is good of one plan and what is good of another are put together. Up to
+some size, every other time, a few parts besides share segments in any way.
 """
 
 from __future__ import annotations
@@ -20,7 +21,7 @@ from placer.solve.cutproof import CutTheory
 from placer.solve.frame import Frame
 from placer.solve.linemodel import LineModel
 from placer.solve.lineup import can_line_up
-from placer.solve.mixing import LEAST_PLANS, Mixing
+from placer.solve.mixing import FIRST_BESIDE, FIRST_MIXED, LEAST_BESIDE, LEAST_PLANS, Mixing, Way
 from placer.solve.near import holes_of_pins, linked
 from placer.solve.nearbest import NearBest
 from placer.solve.prices import Prices
@@ -34,7 +35,6 @@ LEAST_FREE, FIRST_FREE, MOST_FREE = 6, 12, 40  # items that may go anywhere, whe
 CONFLICTS = 6_000  # of the clauses, for one answer
 MOST_WORK = 3.0  # about seconds, for one choice of items
 MOST_STATED, MOST_STATED_OF_SOME = 500_000, 9_000_000  # clauses about order beforehand; with sharing in some plans
-FIRST_MIXED = 24  # items that are let go at first where plans are mixed
 PLANS_ANEW = 8  # others with sharing that the clauses do not know, before they are stated anew
 MIXING = 3.0  # work that goes into it, to one of what is looked for otherwise
 MOST_OWN = 12  # proposals made to fit that are kept, to be mixed
@@ -70,7 +70,7 @@ class Reseat(NearBest):
         self._refit = Refit(self.p, seed) if can_line_up(self.p) else None
         self._mixing = Mixing(self._pairs_of, self._rng, MIXING)  # facts: who shares a segment with whom
         self._own: list[tuple[int, Places]] = []  # what proposals were made to fit, the cheapest first
-        self._let_go = {False: FIRST_FREE, True: FIRST_MIXED}
+        self._sizes = {Way.PLAIN: FIRST_FREE, Way.MIXED: FIRST_MIXED, Way.BESIDE: FIRST_BESIDE}
 
     @property
     def work(self) -> float:
@@ -114,11 +114,11 @@ class Reseat(NearBest):
                 continue
             if self._paid is None or not any(self._paid):
                 break
-            mix = self._mixing.has_turn(plans) or not self._whole
-            free = linked(self.p, self._let_go[mix], self._rng)
+            way = self._mixing.way(plans) if self._whole else Way.MIXED  # else the clauses know of no other sharing
             before = self.work
-            yield from self._near(best, free, self._mixed(best, plans, free) if mix else [], mix=mix)
-            self._mixing.spent[mix] += self.work - before
+            free, more = self._let_go(best, plans, way)
+            yield from self._near(best, free, more, way)
+            self._mixing.spent[way is not Way.PLAIN] += self.work - before
         self.ended = DOUBTFUL
 
     def _new_model(self) -> LineModel:
@@ -148,11 +148,23 @@ class Reseat(NearBest):
         if not self.model.impossible:
             self._count()
 
-    def _mixed(self, best: Places, plans: list[Places], free: frozenset[int]) -> list[int]:
-        """Who shares a segment does so in the best plan or one of some others; those that do in all of them do."""
+    def _let_go(self, best: Places, plans: list[Places], way: Way) -> tuple[frozenset[int], list[int]]:
+        """Items that are let go, and literals that hold as well.
+
+        Who shares a segment does so in the best plan or one of some others, and those that do in all of them do, but
+        for a few items besides.
+        """
+        if way is Way.PLAIN:
+            return linked(self.p, self._sizes[way], self._rng), []
+        free = linked(self.p, self._sizes[Way.MIXED], self._rng)
+        beside = linked(self.p, self._sizes[way], self._rng) if way is Way.BESIDE else frozenset()
         in_all, some = self._mixing.chosen(best, plans)
-        together = [self._share(a, b) for a, b in sorted(in_all) if a[0] in free or b[0] in free]
-        return [*self.model.shared_only(some), *together]
+        together = [
+            self._share(a, b)
+            for a, b in sorted(in_all)
+            if beside.isdisjoint((a[0], b[0])) and (a[0] in free or b[0] in free)
+        ]
+        return free | beside, [*self.model.shared_only(some, beside), *together]
 
     def _pairs_of(self, plan: Places) -> Pairs:
         """The pairs of pins of a plan that share a segment, each in order."""
@@ -260,19 +272,19 @@ class Reseat(NearBest):
                 found.append(-counter.at_least(most + 1))
         return found
 
-    def _near(self, best: Places, free: frozenset[int], more: list[int], *, mix: bool) -> Iterator[None]:
+    def _near(self, best: Places, free: frozenset[int], more: list[int], way: Way) -> Iterator[None]:
         """Look for a cheaper plan in which all other items keep their lines; ``more``: literals that hold as well."""
-        model = self.model
+        model, mix = self.model, way is not Way.PLAIN
         asked = [*self._kept(free), *more, *self._cheaper()]
         limit = self.work + MOST_WORK
         yield
         while self.work < limit and not self.stopped():
             answer = model.sat.ask(asked, CONFLICTS)
             yield
-            if answer is False and self._let_go[mix] < (len(self.p.items) if mix else MOST_FREE):
-                self._let_go[mix] += 1  # it was soon settled: more next time
+            if answer is False:  # it was soon settled: more next time
+                self._sizes[way] = min(len(self.p.items) if way is Way.MIXED else MOST_FREE, self._sizes[way] + 1)
             if answer is None and mix:
-                self._let_go[mix] = max(LEAST_FREE, self._let_go[mix] - 1)
+                self._let_go_fewer(way)
             if not answer:
                 break
             if self._best is not best:
@@ -289,7 +301,10 @@ class Reseat(NearBest):
                 self._own = sorted({*self._own, (cost, places)})[:MOST_OWN]
             yield
         else:
-            self._let_go[mix] = max(LEAST_FREE, self._let_go[mix] - 1)
+            self._let_go_fewer(way)
+
+    def _let_go_fewer(self, way: Way) -> None:
+        self._sizes[way] = max(LEAST_BESIDE if way is Way.BESIDE else LEAST_FREE, self._sizes[way] - 1)
 
     def _refitted(self) -> Places | None:
         """The last proposal made to fit the board."""

@@ -233,9 +233,10 @@ class SegmentModel(StripModel):
         self.sat.add([-forced, *ways])
         return forced
 
-    def shared_only(self, pairs: Collection[tuple[Pin, Pin]]) -> list[int]:
-        """Literals that let no pins share a segment but these pairs (each in order)."""
-        return [-joins for two, joins in self._joins.items() if (min(two), max(two)) not in pairs]
+    def shared_only(self, pairs: Collection[tuple[Pin, Pin]], beside: Set[int] = frozenset()) -> list[int]:
+        """Literals that let no pins share a segment but these pairs (each in order), and those of some items."""
+        others = (two for two in self._joins if (min(two), max(two)) not in pairs)
+        return [-self._joins[a, b] for a, b in others if a[0] not in beside and b[0] not in beside]
 
     def in_order(self, at: Mapping[int, int]) -> list[int]:
         """Literals of the order in which items stand with such columns."""

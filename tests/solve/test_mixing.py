@@ -8,7 +8,7 @@ from dataclasses import replace
 import pytest
 
 from placer.solve.arrays import Places
-from placer.solve.mixing import MIXED, Mixing, are_mixed
+from placer.solve.mixing import MIXED, Mixing, Way, are_mixed
 from placer.solve.problem import build
 from tests.bench.boards import made_case
 
@@ -59,14 +59,14 @@ def test_facts_are_asked_for_once_as_long_as_a_plan_is_there() -> None:
 
 def test_mixing_has_its_share_of_the_work_and_no_turn_without_plans() -> None:
     own, _ = mixing(3.0)
-    assert own.has_turn(PLANS[:2])
-    assert not own.has_turn(PLANS[:1])
+    assert own.way(PLANS[:2]) is not Way.PLAIN
+    assert own.way(PLANS[:1]) is Way.PLAIN
     own.spent[True] = 1.0
-    assert not own.has_turn(PLANS)
+    assert own.way(PLANS) is Way.PLAIN
     own.spent[False] = 0.4
-    assert own.has_turn(PLANS)
+    assert {own.way(PLANS) for _ in range(20)} == {Way.MIXED, Way.BESIDE}
     own.spent[True] = 1.3
-    assert not own.has_turn(PLANS)
+    assert own.way(PLANS) is Way.PLAIN
 
 
 @pytest.mark.parametrize(

@@ -13,11 +13,12 @@ from placer.solve.assemble import assemble, solve_info
 from placer.solve.cores import DOUBTFUL, Cores
 from placer.solve.found import Found
 from placer.solve.frame import frame, pick_anchor
+from placer.solve.mixing import Way
 from placer.solve.near import strips_of_pins
 from placer.solve.prices import Prices
 from placer.solve.problem import Problem, build
 from placer.solve.prover import Prover, Task, names_all_others, theory_of
-from placer.solve.regroup import Regroup, Way
+from placer.solve.regroup import Regroup
 from placer.solve.sat import Counter
 from placer.solve.shares import ShareModel
 from placer.solve.sharing import SharingTheory
@@ -211,17 +212,17 @@ def test_who_stands_beside_may_share_in_any_way() -> None:
 def test_mixing_has_its_turns_and_hands_on_cheaper_plans(monkeypatch: pytest.MonkeyPatch) -> None:
     p = made(20, 2)
     ways: list[Way] = []
-    mixed = Regroup._mixed
+    let_go = Regroup._let_go
 
     def note(self: Regroup, best: Places, plans: list[Places], way: Way) -> tuple[frozenset[int], list[int]]:
         ways.append(way)
-        return mixed(self, best, plans, way)
+        return let_go(self, best, plans, way)
 
-    monkeypatch.setattr(Regroup, "_mixed", note)
+    monkeypatch.setattr(Regroup, "_let_go", note)
     plans = sorted(some_plans(p, 5), key=lambda plan: jumpers(p, plan))
     found = better(p, *regroup(p), plans[0], plans[1:])
     assert jumpers(p, found) < jumpers(p, plans[0])
-    assert set(ways) == {Way.MIXED, Way.BESIDE}
+    assert set(ways) == {Way.PLAIN, Way.MIXED, Way.BESIDE}
 
 
 def test_what_it_finds_impossible_is_so_in_other_plans_too() -> None:

@@ -15,7 +15,9 @@ from placer.solve.claims import Pin
 from placer.solve.cutproof import CutTheory
 from placer.solve.found import Found
 from placer.solve.frame import frame, pick_anchor
+from placer.solve.linemodel import LineModel
 from placer.solve.lineup import Lineup
+from placer.solve.mixing import Way
 from placer.solve.near import holes_of_pins
 from placer.solve.packing import Rows, pack
 from placer.solve.prices import Prices
@@ -152,6 +154,14 @@ def test_word_of_another_best_plan_may_come_at_any_time() -> None:
         assert near._segments == near._segments_of(best)
 
 
+def joined_in_the_last_answer(model: LineModel) -> tuple[list[tuple[Pin, Pin]], set[tuple[Pin, Pin]]]:
+    """Who joins whose segment, and the pairs that share one."""
+    joined = [two for two, joins in model._joins.items() if model.sat.holds(joins)]
+    hosts = {host for _, host in joined}
+    groups = [[host, *(pin for pin, at in joined if at == host)] for host in hosts]
+    return joined, {pair for group in groups for pair in itertools.combinations(sorted(group), 2)}
+
+
 @pytest.mark.parametrize("whole", [True, False])
 def test_who_shares_a_segment_does_so_in_one_of_the_plans_that_are_mixed(
     *, whole: bool, monkeypatch: pytest.MonkeyPatch
@@ -166,23 +176,82 @@ def test_who_shares_a_segment_does_so_in_one_of_the_plans_that_are_mixed(
     steps = near.run()
     while near._paid is None:
         next(steps)
-    everyone = frozenset(range(len(p.items)))
+    near._sizes[Way.MIXED] = len(p.items)
     known = [near._pairs_of(plan) for plan in (best, *others)]
     assert known == [shared_in(p, plan) for plan in (best, *others)]
     monkeypatch.setattr("placer.solve.mixing.MIXED", (len(others),))
-    asked = near._mixed(best, others, everyone)
+    free, asked = near._let_go(best, others, Way.MIXED)
+    assert free == frozenset(range(len(p.items)))
     seen, model = set(), near.model
     for _ in range(8):
         assert model.sat.ask(asked, 100_000)
-        joined = [two for two, joins in model._joins.items() if model.sat.holds(joins)]
-        hosts = {host for _, host in joined}
-        groups = [[host, *(pin for pin, at in joined if at == host)] for host in hosts]
-        shared = {pair for group in groups for pair in itertools.combinations(sorted(group), 2)}
+        joined, shared = joined_in_the_last_answer(model)
         assert shared <= frozenset().union(*known)
         assert shared >= known[0].intersection(*known[1:])
         seen.add(frozenset(shared))
         model.sat.add([-model._joins[two] for two in joined])  # another one: not all of these again
     assert len(seen) > 1
+
+
+def test_a_few_items_besides_share_segments_in_any_way(monkeypatch: pytest.MonkeyPatch) -> None:
+    made = made_case(15, 3, "long-strip")
+    p = build(made.circuit, made.board, made.options)
+    best, *others = [end.places for end in ends_of(p, 6)]
+    near = reseat(p)
+    near.told(best, 0, tuple(others))
+    steps = near.run()
+    while near._paid is None:
+        next(steps)
+    known = [near._pairs_of(plan) for plan in (best, *others)]
+    monkeypatch.setattr("placer.solve.mixing.MIXED", (len(others),))
+    beside = frozenset([0, 1, 2, 3])
+    everyone = frozenset(range(len(p.items)))
+    monkeypatch.setattr(f"{MODULE}.linked", lambda _, count, __: beside if count == len(beside) else everyone)
+    near._sizes |= {Way.MIXED: len(p.items), Way.BESIDE: len(beside)}
+    free, asked = near._let_go(best, others, Way.BESIDE)
+    assert free == everyone
+    otherwise, model = 0, near.model
+    for _ in range(12):
+        assert model.sat.ask(asked, 100_000)
+        joined, shared = joined_in_the_last_answer(model)
+        new = shared - frozenset().union(*known)
+        assert all({a[0], b[0]} & beside for a, b in new)
+        lost = known[0].intersection(*known[1:]) - shared
+        assert all({a[0], b[0]} & beside for a, b in lost)
+        otherwise += bool(new)
+        model.sat.add([-model._joins[two] for two in joined])
+    assert otherwise > 0
+
+
+@pytest.mark.parametrize(
+    ("way", "answers", "more"),
+    [
+        (Way.PLAIN, False, 1),
+        (Way.MIXED, False, 1),
+        (Way.BESIDE, False, 1),
+        (Way.PLAIN, None, 0),
+        (Way.MIXED, None, -1),
+        (Way.BESIDE, None, -1),
+    ],
+)
+def test_more_is_let_go_where_it_is_soon_settled_and_less_where_it_is_not(
+    way: Way, *, answers: bool | None, more: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    made = made_case(15, 3, "long-strip")
+    p = build(made.circuit, made.board, made.options)
+    best, *others = [end.places for end in ends_of(p, 4)]
+    near = reseat(p)
+    near.told(best, 0, tuple(others))
+    steps = near.run()
+    while near._paid is None:
+        next(steps)
+    near._sizes = {Way.PLAIN: 8, Way.MIXED: 9, Way.BESIDE: 7}
+    free, asked = near._let_go(best, others, way)
+    monkeypatch.setattr(near.model.sat, "ask", lambda *_: answers)
+    for _ in near._near(best, free, asked, way):
+        pass
+    before = {Way.PLAIN: 8, Way.MIXED: 9, Way.BESIDE: 7}
+    assert near._sizes == before | {way: before[way] + more}
 
 
 def test_proposals_are_made_to_fit() -> None:
