@@ -204,23 +204,30 @@ def test_a_few_items_besides_share_segments_in_any_way(monkeypatch: pytest.Monke
         next(steps)
     known = [near._pairs_of(plan) for plan in (best, *others)]
     monkeypatch.setattr("placer.solve.mixing.MIXED", (len(others),))
-    beside = frozenset([0, 1, 2, 3])
+    beside = frozenset([3, 9, 11, 13])
     everyone = frozenset(range(len(p.items)))
     monkeypatch.setattr(f"{MODULE}.linked", lambda _, count, __: beside if count == len(beside) else everyone)
     near._sizes |= {Way.MIXED: len(p.items), Way.BESIDE: len(beside)}
     free, asked = near._let_go(best, others, Way.BESIDE)
     assert free == everyone
-    otherwise, model = 0, near.model
+    model = near.model
+    some, in_all = frozenset[tuple[Pin, Pin]]().union(*known), known[0].intersection(*known[1:])
+    barred = {(min(two), max(two)) for two, joins in model._joins.items() if -joins in asked}
+    assert barred
+    assert barred == {
+        (min(two), max(two)) for two in model._joins if beside.isdisjoint(pin[0] for pin in two)
+    }.difference(some)
+    kept = {pair for pair, together in near._shared.items() if together in asked}
+    assert kept == {pair for pair in in_all if beside.isdisjoint(pin[0] for pin in pair)} != in_all
     for _ in range(12):
         assert model.sat.ask(asked, 100_000)
         joined, shared = joined_in_the_last_answer(model)
-        new = shared - frozenset().union(*known)
+        new = shared - some
         assert all({a[0], b[0]} & beside for a, b in new)
-        lost = known[0].intersection(*known[1:]) - shared
-        assert all({a[0], b[0]} & beside for a, b in lost)
-        otherwise += bool(new)
+        assert all({a[0], b[0]} & beside for a, b in in_all - shared)
         model.sat.add([-model._joins[two] for two in joined])
-    assert otherwise > 0
+    others = (two for two in model._joins if (min(two), max(two)) not in some and {two[0][0], two[1][0]} & beside)
+    assert any(model.sat.ask([*asked, model._joins[two]], 100_000) for two in others)
 
 
 @pytest.mark.parametrize(

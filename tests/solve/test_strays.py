@@ -92,6 +92,50 @@ def test_a_lead_strays_into_the_hole_between_the_pins_of_a_button() -> None:
     assert not any(drilled.astray(0, a, 1, b) for a, b in pairs_of_stances(drilled))
 
 
+@pytest.mark.parametrize("cut", ["hole", "knife"])
+@pytest.mark.parametrize(
+    "pair", [("button-6", "post"), ("button-6", "axial-0207"), ("relay", "post"), ("dip-8", "dip-8")]
+)
+def test_on_how_many_lines_apart_two_shapes_stray(pair: tuple[str, str], cut: str) -> None:
+    _, _, found = pair_on_lines(*pair, cut)
+    for a, b in pairs_of_stances(found):
+        for (i, one), (j, two) in itertools.permutations(((0, a), (1, b))):
+            assert (two.line - one.line in found.shifts_astray(i, one, j, two)) == bool(found.astray(i, one, j, two))
+
+
+@pytest.mark.parametrize("cut", ["hole", "knife"])
+def test_what_is_measured_of_a_pair_is_used_for_others_only_where_it_is_the_same(cut: str) -> None:
+    board = board_of([[(x, y) for x in range(20)] for y in range(9)], cut=cut)
+    parts = tuple(Part(ref, name) for ref, name in zip("ABCDEF", ["button-6"] * 3 + ["post"] * 3, strict=True))
+    nets = (("one", ("A.1", "D.1")), ("two", ("B.3", "E.1")), ("all", ("A.3", "B.1", "C.1", "C.3", "F.1")))
+    joined = tuple(Net(name, tuple(PinRef(*pin.split(".")) for pin in pins)) for name, pins in nets)
+    p = build(Circuit("six", parts, joined, {"button-6": lookup("button-6"), "post": POST}), board, Options())
+    seen, lines = frame(p, pick_anchor(p)), lines_of(p)
+    assert seen is not None
+    assert lines is not None
+
+    def fresh() -> Stances:
+        return Stances(seen, direction(p), lines_of_strips(seen), lines.gap)
+
+    shared = fresh()
+    columns: dict[tuple[str, str], list[list[int]]] = {}
+    for i, j in itertools.permutations(range(len(p.items)), 2):
+        alone, seen_so = fresh(), set()
+        for a, b in itertools.product(itertools.chain(*shared.of(i).values()), itertools.chain(*shared.of(j).values())):
+            if (a.shape, b.shape, b.line - a.line) not in seen_so:
+                seen_so.add((a.shape, b.shape, b.line - a.line))
+                astray = alone.astray(i, a, j, b)
+                assert shared.astray(i, a, j, b) == astray
+                assert shared.between(i, a, j, b) == alone.between(i, a, j, b)
+                columns.setdefault((p.items[i].ref, p.items[j].ref), []).append(astray)
+    strays = {pair for pair, found in columns.items() if any(found)}
+    # Where cuts are drilled, a lead stands in the hole between two pins only if both are on its net.
+    buttons_and_posts = set(itertools.product("ABC", "DEF"))
+    expected = {("C", "F")} if cut == "hole" else buttons_and_posts
+    assert strays & buttons_and_posts == expected
+    assert {pair[::-1] for pair in strays} & buttons_and_posts == expected
+
+
 def test_holes_to_spare_between_the_pins_of_a_line() -> None:
     on_its_side = shapes(lookup("button-6"))[1]
     assert not keeps_order(on_its_side, 0)
