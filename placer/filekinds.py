@@ -33,7 +33,7 @@ def kind_of_file(data: Any) -> str | None:
         return CIRCUIT if "parts" in data and "nets" in data and "board" not in data else None
     if "board" in data:
         return BOARD
-    return PARTS_MAP if "elements" in data or "models" in data else None
+    return PARTS_MAP if ("elements" in data or "models" in data) and "circuit" not in data else None
 
 
 def expect(kind: str, document: Document) -> None:

@@ -123,7 +123,7 @@ def test_help_loads_no_solver() -> None:
     assert loaded & SOLVERS == set()
 
 
-def test_a_search_loads_the_constraint_solver_only_where_it_asks_it() -> None:
+def test_planning_loads_no_constraint_solver_before_it_asks_one() -> None:
     """It takes a third of a second, and most boards have no strips to sever."""
     loaded = loaded_by("import placer.planning, placer.solve.beside, placer.solve.prover")
     assert "numba" in loaded

@@ -72,6 +72,7 @@ def test_one_message_says_what_the_file_is_and_where_it_is_named(asked: str, giv
         {"parts": {}, "board": "five-hole-30"},  # a circuit that names its board: the key is what is wrong
         {"parts": {}},
         {"nets": {}, "elements": {}},
+        {"circuit": "lamp", "elements": {}},
         {"format": "placer-something"},
         {"packages": {}},
     ],

@@ -5,7 +5,15 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable
 
-from placer.circuit.kinds import DEFAULTS, is_large_capacitor, is_light, kind_of_element, package_with, refusal
+from placer.circuit.kinds import (
+    DEFAULTS,
+    MOST_PINS,
+    is_large_capacitor,
+    is_light,
+    kind_of_element,
+    package_with,
+    refusal,
+)
 from placer.circuit.partsmap import PartsMap
 from placer.circuit.raw import RawElement, RawNetlist
 from placer.circuit.scopes import MAX_DEPTH, Cells, Scope
@@ -114,7 +122,7 @@ class _Draft:
             return f"  # {_plain(_key(model))}: {{package: {package}}}  # {names}: say what part it is, or omit"
         ports = found[0][1].ports or self._ports(model)
         shown = f"; nodes {_plain(' '.join(ports))}" if ports and len(ports) <= 20 else ""
-        if nodes == 0 or nodes > 40:
+        if not 0 < nodes <= MOST_PINS:
             return f"  # {_plain(_key(model))}: {{package: ...}}  # {nodes} nodes; {names}{shown}"
         if found[0][1].ports:
             pins = ", ".join(f"{_key(port)}: {index}" for index, port in enumerate(ports, 1))

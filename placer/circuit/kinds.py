@@ -65,7 +65,7 @@ WHAT: Mapping[str, str] = {
 
 _TRANSISTOR = "give its package: models: {{{model}: {{package: to-92, pins: [1, 2, 3]}}}} {map}, pins in node order"
 _CELL = (
-    "say what part it is: models: {{{model}: {{package: {package}, pins: [{pins}]}}}} {map}, pins in node order; "
+    "say what part it is: models: {{{model}: {{package: {package}{pins}}}}} {map}, pins in node order; "
     "or add its definition"
 )
 _OTHER = (
@@ -88,7 +88,7 @@ def is_light(element: RawElement, kind: str) -> bool:
 
 @dataclass(frozen=True)
 class Refusal:
-    """Why an element cannot be built. ``hint`` has the fields map, model, name, package and pins."""
+    """Why an element cannot be built. ``hint`` has the fields map, model, name, package and pins (", pins: [1, 2]")."""
 
     element: str
     what: str
@@ -106,12 +106,15 @@ def kind_of_element(element: RawElement) -> str:
     return "D" if found == "LED" else found if found in DEFAULTS else element.kind
 
 
+MOST_PINS = 40  # of a package that is proposed
+
+
 def package_with(pins: int) -> str:
-    """Return a package with that many pins or a few more: a place to begin."""
+    """Return a package with that many pins, 1 to 40, or a few more: a place to begin."""
     if pins <= 3:
-        return {0: "pad-1", 1: "pad-1", 2: "terminal-2", 3: "header-3"}[pins]
-    if 4 < pins <= 8:
-        return "dip-8"  # five nodes are an amplifier more often than anything else
+        return {1: "pad-1", 2: "terminal-2", 3: "header-3"}[pins]
+    if pins == 5:
+        return "dip-8"  # an amplifier more often than anything else (common practice, no source)
     if pins <= 20:
         return f"dip-{pins + pins % 2}"
     return "dip-28" if pins <= 28 else "dip-40-wide"

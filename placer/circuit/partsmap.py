@@ -99,7 +99,7 @@ def read_parts_map(
     """Read a parts map; what is wrong in it is recorded in ``problems``, and the rest is read all the same.
 
     ``own``: the user's packages found elsewhere; those of the map win over them. ``text``: the content, where it is at
-    hand. Raises PlacerError where the file cannot be read or is no YAML.
+    hand. Raises PlacerError where the file cannot be read, is no YAML, or is plainly of another kind.
     """
     document = load_marked(path, text=text)
     expect(PARTS_MAP, document)

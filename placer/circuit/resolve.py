@@ -8,14 +8,15 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
+from functools import cached_property
 
 from placer.circuit.build import MAX_PARTS
-from placer.circuit.kinds import Refusal, kind_of_element, package_with, refusal
+from placer.circuit.kinds import MOST_PINS, Refusal, kind_of_element, package_with, refusal
 from placer.circuit.leads import Leads
 from placer.circuit.model import Circuit, Net, Part, PinRef
 from placer.circuit.names import NameBook
-from placer.circuit.partsmap import Entry, PartsMap
-from placer.circuit.problems import Problems
+from placer.circuit.partsmap import Entry, PartsMap, Table
+from placer.circuit.problems import MAX_SHOWN, Problems
 from placer.circuit.raw import OPEN, RawElement, RawNetlist
 from placer.circuit.scopes import MAX_DEPTH, Cells, Scope
 from placer.circuit.source import At
@@ -169,15 +170,18 @@ class _Resolver:
             message = f"{name}: {element.model or 'what it stands for'} is not known: no part and no definition"
         else:
             message = f"{name}: {why.what} cannot be built"
+        nodes = len(element.nodes)
+        sized = 0 < nodes <= MOST_PINS
         hint = why.hint.format(
             map=self._hint,
             model=element.model or "NAME",
             name=name,
-            package=package_with(len(element.nodes)),
-            pins=", ".join(str(n + 1) for n in range(len(element.nodes))),
+            package=package_with(nodes) if sized else "...",
+            pins=f", pins: [{', '.join(str(n + 1) for n in range(nodes))}]" if sized else "",
         )
-        written = [entry.name for entry in self._map.models.entries()] if element.model else []
-        near = self._problems.nearest(element.model, written)
+        # An entry that something in the netlist is named by is no slip of the pen.
+        idle = [entry.name for key, entry in self._map.models.plain.items() if key not in self._named]
+        near = self._problems.nearest(element.model, idle) if element.model else ""
         if near:
             hint = f"the parts map has {near} under models: should that be {element.model}? Else {hint}"
         self._problems.error("cannot-be-built", message, element.at.span(), hint=hint)
@@ -262,19 +266,38 @@ class _Resolver:
         return Net(net.name, tuple(net.pins), role, volts)
 
     def _warn_unused(self) -> None:
+        advised = 0  # more are not shown, and looking names up takes time
         tables = (("elements", self._map.elements), ("models", self._map.models), ("flatten", self._map.flatten))
         for key, table in tables:
             for entry in table.entries():
                 if id(entry) not in self._used:
                     message = f"{key}: {entry.name} is the name of nothing that the netlist builds"
-                    hint = self._meant(entry.name, self._names if key == "elements" else self._models)
+                    advised += 1
+                    met = self._names if key == "elements" else self._models
+                    hint = self._meant(entry.name, met, table) if advised <= MAX_SHOWN else ""
+                    hint = hint or "check the name, or remove it"
                     self._problems.warning("unused-entry", message, entry.span, hint=hint)
 
-    def _meant(self, name: str, met: Iterable[str]) -> str:
-        """Advice for an entry that is not used; what it names may be there and have been settled by another entry."""
-        pattern = any(sign in name for sign in "*?[")
-        meant = "" if pattern or name.casefold() in map(str.casefold, met) else self._problems.did_you_mean(name, met)
-        return meant or "check the name, or remove it"
+    def _meant(self, name: str, met: Iterable[str], table: Table) -> str:
+        """Which name without an entry of its own an entry may be for that is not used; "" where none is near.
+
+        What it names may be there, and have been settled by another entry.
+        """
+        if any(sign in name for sign in "*?[") or name.casefold() in map(str.casefold, met):
+            return ""
+        meant = self._problems.did_you_mean(name, (other for other in met if other.casefold() not in table.plain))
+        return meant and f"{meant} Else remove it"
+
+    @cached_property
+    def _named(self) -> frozenset[str]:
+        """The models of all elements of the netlist, wherever they stand; capitals do not count."""
+        found: set[str] = set()
+        cells = [self._raw.top]
+        while cells:
+            cell = cells.pop()
+            found.update(element.model.casefold() for element in cell.elements)
+            cells += cell.cells.values()
+        return frozenset(found)
 
     def _warn(self, nets: tuple[Net, ...]) -> None:
         connected: set[str] = set()

@@ -138,7 +138,8 @@ class Beside:
                 self._process.wait()
                 for pipe in (self._process.stdin, self._process.stdout):
                     if pipe is not None:
-                        pipe.close()
+                        with contextlib.suppress(OSError):  # what a process never read is still to be written
+                            pipe.close()
                 self._process = None
 
 

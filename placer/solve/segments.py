@@ -234,7 +234,7 @@ class SegmentModel(StripModel):
         return forced
 
     def shared_only(self, pairs: Collection[tuple[Pin, Pin]], beside: Set[int] = frozenset()) -> list[int]:
-        """Literals that let no pins share a segment but these pairs (each in order), and those of some items."""
+        """Literals that let no pin join another's segment but in these pairs (in order), and where some items do."""
         others = (two for two in self._joins if (min(two), max(two)) not in pairs)
         return [-self._joins[a, b] for a, b in others if a[0] not in beside and b[0] not in beside]
 

@@ -176,9 +176,12 @@ def test_a_map_that_does_not_fit_the_netlist(tmp_path: Path, code: str, text: st
 @pytest.mark.parametrize(
     ("entry", "advice"),
     [
-        ("elements: {C21: disc-5}", "did you mean C12?"),
-        ("elements: {RR7: axial-0309}", "did you mean R7?"),
-        ("models: {2N3094: {package: to-92, pins: [3, 2, 1]}, 2N3904: {package: to-92}}", "did you mean 2N3904?"),
+        ("elements: {C21: disc-5}", "did you mean C12? Else remove it"),
+        ("elements: {RR7: axial-0309}", "did you mean R7? Else remove it"),
+        ("models: {2N3094: {package: to-92, pins: [3, 2, 1]}}", "did you mean 2N3904? Else remove it"),
+        # It has an entry already.
+        ("elements: {C21: disc-5, C12: disc-5}", "check the name, or remove it"),
+        ("models: {2N3094: led-5, 2N3904: {package: to-92}}", "check the name, or remove it"),
         # What it names is there, and has been settled by another entry.
         ("elements: {R7: axial-0309, R1: axial-0204, 'R[17]': axial-0207}", "check the name, or remove it"),
         ("models: {ZZZZZZ: led-5}", "check the name, or remove it"),
@@ -199,6 +202,14 @@ def test_what_is_not_known_says_which_entry_may_be_meant_and_has_room_for_its_pi
     (found,) = refused(tmp_path, TEXT + "X1 a b c d e OPAMP\n", "models: {RELAY: {package: dip-16}}")
     assert "RELAY" not in found.help
     assert "package: dip-8, pins: [1, 2, 3, 4, 5]" in found.help
+    # What is used is no slip, however near; a pattern is none either.
+    used = "models: {SHIFTRE: {package: dip-16}, 'SHIFT?': {package: dip-8}}"
+    text = TEXT + f"X1 {nodes} SHIFTER\nX2 {nodes} shiftre\n"
+    (found,) = refused(tmp_path, text, used)
+    assert "should that be" not in found.help
+    many = " ".join(f"p{n}" for n in range(41))
+    (found,) = refused(tmp_path, TEXT + f"X1 {many} ARRAY\n", "models: {}")
+    assert "models: {ARRAY: {package: ...}}" in found.help
 
 
 def test_flattening_what_is_not_there(tmp_path: Path) -> None:

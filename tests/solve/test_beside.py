@@ -86,6 +86,24 @@ def test_a_process_that_cannot_be_started_is_a_proof_that_is_lost(monkeypatch: p
     assert beside.lost
 
 
+@pytest.mark.parametrize("asked_before", [True, False])
+def test_a_process_that_is_gone_is_a_proof_that_is_lost(*, asked_before: bool) -> None:
+    """Ended by the system, say; what is known stays, and nothing breaks when the search ends."""
+    beside = Beside(hard(), 1, lambda: False, Task.PROOFS, alone=False)
+    known = beside.advance(2 * FIRST_WORK, 100.0, None, None).bound
+    if asked_before:
+        known = beside.advance(0.05, 100.0, None, None).bound
+    assert beside._process is not None
+    beside._process.kill()
+    beside._process.wait()
+    after = beside.advance(0.05, 100.0, None, None)
+    assert after.ended
+    assert after.bound == known
+    assert beside.lost
+    beside.close()
+    assert beside._process is None
+
+
 def test_plans_of_other_runs_reach_the_other_process(monkeypatch: pytest.MonkeyPatch) -> None:
     made = made_case(10, 1, "long-strip")
     places = ((0, 1), (2, 3))
