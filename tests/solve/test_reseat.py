@@ -154,6 +154,19 @@ def test_word_of_another_best_plan_may_come_at_any_time() -> None:
         assert near._segments == near._segments_of(best)
 
 
+def looked_at(runs: int) -> tuple[Reseat, list[Places]]:
+    """A search that has seen what the best of some plans pays for; and the plans, the best first."""
+    made = made_case(15, 3, "long-strip")
+    p = build(made.circuit, made.board, made.options)
+    plans = [end.places for end in ends_of(p, runs)]
+    near = reseat(p)
+    near.told(plans[0], 0, tuple(plans[1:]))
+    steps = near.run()
+    while near._paid is None:
+        next(steps)
+    return near, plans
+
+
 def joined_in_the_last_answer(model: LineModel) -> tuple[list[tuple[Pin, Pin]], set[tuple[Pin, Pin]]]:
     """Who joins whose segment, and the pairs that share one."""
     joined = [two for two, joins in model._joins.items() if model.sat.holds(joins)]
@@ -168,14 +181,8 @@ def test_who_shares_a_segment_does_so_in_one_of_the_plans_that_are_mixed(
 ) -> None:
     if not whole:
         monkeypatch.setattr(f"{MODULE}.MOST_WHOLE", 0)
-    made = made_case(15, 3, "long-strip")
-    p = build(made.circuit, made.board, made.options)
-    best, *others = [end.places for end in ends_of(p, 6)]
-    near = reseat(p)
-    near.told(best, 0, tuple(others))
-    steps = near.run()
-    while near._paid is None:
-        next(steps)
+    near, (best, *others) = looked_at(6)
+    p = near.p
     near._sizes[Way.MIXED] = len(p.items)
     known = [near._pairs_of(plan) for plan in (best, *others)]
     assert known == [shared_in(p, plan) for plan in (best, *others)]
@@ -194,14 +201,8 @@ def test_who_shares_a_segment_does_so_in_one_of_the_plans_that_are_mixed(
 
 
 def test_a_few_items_besides_share_segments_in_any_way(monkeypatch: pytest.MonkeyPatch) -> None:
-    made = made_case(15, 3, "long-strip")
-    p = build(made.circuit, made.board, made.options)
-    best, *others = [end.places for end in ends_of(p, 6)]
-    near = reseat(p)
-    near.told(best, 0, tuple(others))
-    steps = near.run()
-    while near._paid is None:
-        next(steps)
+    near, (best, *others) = looked_at(6)
+    p = near.p
     known = [near._pairs_of(plan) for plan in (best, *others)]
     monkeypatch.setattr("placer.solve.mixing.MIXED", (len(others),))
     beside = frozenset([3, 9, 11, 13])
@@ -244,14 +245,7 @@ def test_a_few_items_besides_share_segments_in_any_way(monkeypatch: pytest.Monke
 def test_more_is_let_go_where_it_is_soon_settled_and_less_where_it_is_not(
     way: Way, *, answers: bool | None, more: int, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    made = made_case(15, 3, "long-strip")
-    p = build(made.circuit, made.board, made.options)
-    best, *others = [end.places for end in ends_of(p, 4)]
-    near = reseat(p)
-    near.told(best, 0, tuple(others))
-    steps = near.run()
-    while near._paid is None:
-        next(steps)
+    near, (best, *others) = looked_at(4)
     near._sizes = {Way.PLAIN: 8, Way.MIXED: 9, Way.BESIDE: 7}
     free, asked = near._let_go(best, others, way)
     monkeypatch.setattr(near.model.sat, "ask", lambda *_: answers)
