@@ -91,7 +91,8 @@ def dive(
         np.zeros(n, np.int64),
     )
     there, gone = int(np.int64(1)), int(np.int64(-1))  # no literals: for each a function would be compiled once more
-    set_chance(n_groups)
+    dice = np.zeros(1, np.int64)
+    set_chance(dice, n_groups)
     for u in range(n):
         chosen[u] = -1
     report[0] = 0
@@ -116,8 +117,8 @@ def dive(
                 size[t] = by[entry_at[t] + strip_of[g] + 1] - base[t]
                 blame[t] = members[g]
             if size[t] > 0:
-                first[t] = draw(size[t])
-                stride[t] = 1 + draw(size[t])
+                first[t] = draw(dice, size[t])
+                stride[t] = 1 + draw(dice, size[t])
                 while math.gcd(stride[t], size[t]) > 1:
                     stride[t] = stride[t] % size[t] + 1
         own = np.int64(1) << t

@@ -73,7 +73,7 @@ def construct(
     False when an item finds no empty holes.
     """
     w, s, f, weight = raw(world), raw(state), raw(totals), raw(weights)
-    set_chance(seed)
+    set_chance(s, seed)
     s[N_MOVED] = 1
     for t in range(w[N_ITEMS]):
         i = order[t]
@@ -86,7 +86,7 @@ def construct(
         tried = 0
         while tried < tries or (bs < 0 and tried < 40 * tries):
             tried += 1
-            shape, a = propose(w, s, i, chance() * (0.62 if tried < tries // 2 else 1.0))
+            shape, a = propose(w, s, i, chance(s) * (0.62 if tried < tries // 2 else 1.0))
             if shape < 0 or not fits(w, s, i, shape, a):
                 continue
             s[w[NEW_SHAPE]] = shape
@@ -126,11 +126,11 @@ def mend(world: Ints, state: Ints, totals: Floats, tries: int, weights: Floats, 
     pin of another, all must leave before anything is gained.
     """
     w, s, f, weight = raw(world), raw(state), raw(totals), raw(weights)
-    set_chance(seed)
+    set_chance(s, seed)
     moved = 0
     if w[N_MOVABLE] == 0:
         return 0
-    first = draw(w[N_MOVABLE])
+    first = draw(s, w[N_MOVABLE])
     for t in range(w[N_MOVABLE]):
         i = w[w[MOVABLE] + (first + t) % w[N_MOVABLE]]
         if not offends(w, s, i):
@@ -144,9 +144,9 @@ def mend(world: Ints, state: Ints, totals: Floats, tries: int, weights: Floats, 
         for tried in range(tries):
             # A fourth anywhere, of the rest half onto the strips of partners.
             if tried % 4 == 0:
-                shape, a = random_place(w, i)
+                shape, a = random_place(w, s, i)
             else:
-                shape, a = propose(w, s, i, chance() * (0.62 if tried % 2 == 0 else 1.0))
+                shape, a = propose(w, s, i, chance(s) * (0.62 if tried % 2 == 0 else 1.0))
             if shape < 0 or not fits(w, s, i, shape, a):
                 continue
             s[w[NEW_SHAPE]] = shape
@@ -207,7 +207,7 @@ def search(
     """
     w, s, f, weight = raw(world), raw(state), raw(totals), raw(weights)
     best_shape, best_anchor, best = raw(kept_shape), raw(kept_anchor), raw(kept)
-    set_chance(seed)
+    set_chance(s, seed)
     record(w, s, f, weight, best_shape, best_anchor, best)
     n_mov = w[N_MOVABLE]
     n_rigid = w[N_RIGID]
@@ -217,19 +217,19 @@ def search(
     for it in range(proposals):
         if it % 64 == 0:
             temp = t_start * (t_end / t_start) ** (it / proposals)
-        limit = -temp * math.log(chance() + 1e-300)
-        i = w[w[MOVABLE] + draw(n_mov)]
-        r = chance()
+        limit = -temp * math.log(chance(s) + 1e-300)
+        i = w[w[MOVABLE] + draw(s, n_mov)]
+        r = chance(s)
         n_moved = 1
         s[w[MOVED]] = i
         if r < 0.06:  # change places with another item of the same shapes
-            j = w[w[MOVABLE] + draw(n_mov)]
+            j = w[w[MOVABLE] + draw(s, n_mov)]
             found = False
             for _ in range(6):
                 if j != i and w[w[ITEM_SHAPE] + 2 * j] == w[w[ITEM_SHAPE] + 2 * i]:
                     found = True
                     break
-                j = w[w[MOVABLE] + draw(n_mov)]
+                j = w[w[MOVABLE] + draw(s, n_mov)]
             if not found:
                 continue
             n_moved = 2
@@ -237,13 +237,13 @@ def search(
             s[w[NEW_SHAPE]], s[w[NEW_ANCHOR]] = s[w[SHAPE] + j], s[w[ANCHOR] + j]
             s[w[NEW_SHAPE] + 1], s[w[NEW_ANCHOR] + 1] = s[w[SHAPE] + i], s[w[ANCHOR] + i]
         elif r < 0.14 and n_rigid > 0:  # a rigid part with its satellites
-            i = w[w[RIGID] + draw(n_rigid)]
+            i = w[w[RIGID] + draw(s, n_rigid)]
             a = s[w[ANCHOR] + i]
-            dx = draw(2 * w[GROUP_SHIFT] + 1) - w[GROUP_SHIFT]
-            dy = draw(2 * w[GROUP_SHIFT] + 1) - w[GROUP_SHIFT]
-            far = chance() < 0.3
+            dx = draw(s, 2 * w[GROUP_SHIFT] + 1) - w[GROUP_SHIFT]
+            dy = draw(s, 2 * w[GROUP_SHIFT] + 1) - w[GROUP_SHIFT]
+            far = chance(s) < 0.3
             if far:
-                shape, h = random_place(w, i)
+                shape, h = random_place(w, s, i)
                 if h < 0:
                     continue
                 dx = w[w[HX] + h] - w[w[HX] + a]
@@ -287,15 +287,15 @@ def search(
             if not good:
                 continue
         elif r < 0.17:  # two small parts change places with new shapes about one pin
-            j = w[w[MOVABLE] + draw(n_mov)]
+            j = w[w[MOVABLE] + draw(s, n_mov)]
             if j == i or w[w[ITEM_PINS] + i] > 3 or w[w[ITEM_PINS] + j] > 3:
                 continue
-            hi = pin_hole(w, s, i, draw(w[w[ITEM_PINS] + i]))
-            hj = pin_hole(w, s, j, draw(w[w[ITEM_PINS] + j]))
-            si = w[w[ITEM_SHAPE] + 2 * i] + draw(w[w[ITEM_SHAPE] + 2 * i + 1])
-            sj = w[w[ITEM_SHAPE] + 2 * j] + draw(w[w[ITEM_SHAPE] + 2 * j + 1])
-            ai = anchor_for(w, si, draw(w[w[ITEM_PINS] + i]), hj)
-            aj = anchor_for(w, sj, draw(w[w[ITEM_PINS] + j]), hi)
+            hi = pin_hole(w, s, i, draw(s, w[w[ITEM_PINS] + i]))
+            hj = pin_hole(w, s, j, draw(s, w[w[ITEM_PINS] + j]))
+            si = w[w[ITEM_SHAPE] + 2 * i] + draw(s, w[w[ITEM_SHAPE] + 2 * i + 1])
+            sj = w[w[ITEM_SHAPE] + 2 * j] + draw(s, w[w[ITEM_SHAPE] + 2 * j + 1])
+            ai = anchor_for(w, si, draw(s, w[w[ITEM_PINS] + i]), hj)
+            aj = anchor_for(w, sj, draw(s, w[w[ITEM_PINS] + j]), hi)
             if ai < 0 or aj < 0:
                 continue
             n_moved = 2
@@ -303,17 +303,17 @@ def search(
             s[w[NEW_SHAPE]], s[w[NEW_ANCHOR]] = si, ai
             s[w[NEW_SHAPE] + 1], s[w[NEW_ANCHOR] + 1] = sj, aj
         elif r < 0.20 and n_mov <= FEW:  # two at once, anywhere: one after the other they may not get past each other
-            j = w[w[MOVABLE] + draw(n_mov)]
+            j = w[w[MOVABLE] + draw(s, n_mov)]
             if j == i:
                 continue
             n_moved = 2
             s[w[MOVED] + 1] = j
-            s[w[NEW_SHAPE]], s[w[NEW_ANCHOR]] = random_place(w, i)
-            s[w[NEW_SHAPE] + 1], s[w[NEW_ANCHOR] + 1] = random_place(w, j)
+            s[w[NEW_SHAPE]], s[w[NEW_ANCHOR]] = random_place(w, s, i)
+            s[w[NEW_SHAPE] + 1], s[w[NEW_ANCHOR] + 1] = random_place(w, s, j)
             if s[w[NEW_SHAPE]] < 0 or s[w[NEW_SHAPE] + 1] < 0:
                 continue
         else:
-            shape, a = propose(w, s, i, chance())
+            shape, a = propose(w, s, i, chance(s))
             if shape < 0 or (shape == s[w[SHAPE] + i] and a == s[w[ANCHOR] + i]):
                 continue
             s[w[NEW_SHAPE]] = shape

@@ -22,9 +22,9 @@ Floats = npt.NDArray[np.float64]
 # WISHES: steps off the binding ones; LIKED and RAISED: thousandths of weight, of cost, of others that are broken.
 JUMPERS, CUTS, SHORTS, OVERLAPS, WIRELESS, DEFICIT, WISHES, LENGTH, LIKED, RAISED = range(10)
 OLD_TOTALS = 10  # the same ten before the last move
-# The first entries of ``s``: a stamp that tells this move's marks from older ones, how many strips and nets it has
-# touched, and how many items it moves.
-STAMP, N_STRIPS_TOUCHED, N_NETS_TOUCHED, N_MOVED = range(4)
+# The first entries of ``s`` after the random numbers (:mod:`placer.solve.compiled`): a stamp that tells this move's
+# marks from older ones, how many strips and nets it has touched, and how many items it moves.
+STAMP, N_STRIPS_TOUCHED, N_NETS_TOUCHED, N_MOVED = range(1, 5)
 MAX_MOVED = 24
 
 # Header of ``w``: sizes and strides, how far moves go at most (steps), whether a lone hole between two nets may count

@@ -50,9 +50,10 @@ T_TAKEN, T_PIN, T_NET, T_FREE, T_AFTER = range(TRACK_W)
 # Of an item in the order, while all are put in columns: its lines, how far all up to it reach, class, column, line.
 SKY_W = 6
 S_LOW, S_HIGH, S_FAR, S_CLASS, S_COLUMN, S_LINE = range(SKY_W)
-# The first entries of ``s``: segments in all, lines in use, segments joined inside items, columns that the order is too
-# long, and segments without a hole for the wire that they need.
-TOTAL, USED, INSIDE, EXCESS, STARVED = range(5)
-STATE_HEADER = 5
+# The first entries of ``s`` after the random numbers (:mod:`placer.solve.compiled`): segments in all, lines in use,
+# segments joined inside items, columns that the order is too long, and segments without a hole for the wire that they
+# need.
+TOTAL, USED, INSIDE, EXCESS, STARVED = range(1, 6)
+STATE_HEADER = 6
 # Weights: of a jumper, a cut, a column too many and a segment that starves.
 W_JUMPER, W_CUT, W_EXCESS, W_STARVED = range(4)

@@ -234,7 +234,7 @@ def partner_hole(w: Ints, s: Ints, i: int, k: int) -> int:
     if m < 2:
         return -1
     for _ in range(4):
-        q = w[w[NET_PIN] + 2 * n] + draw(m)
+        q = w[w[NET_PIN] + 2 * n] + draw(s, m)
         j = w[w[PIN_ITEM] + q]
         if j == i or s[w[PLACED] + j] == 0:
             continue
@@ -242,25 +242,25 @@ def partner_hole(w: Ints, s: Ints, i: int, k: int) -> int:
         strip = w[w[HSTRIP] + h]
         start = w[w[SSTART] + strip]
         length = w[w[SLEN] + strip]
-        if length > 8 and w[w[CUT_AT] + strip] + w[w[CUT_BETWEEN] + strip] > 0 and chance() < 0.8:
+        if length > 8 and w[w[CUT_AT] + strip] + w[w[CUT_BETWEEN] + strip] > 0 and chance(s) < 0.8:
             wide = 2 * w[NEAR]
             low, high = reach(w, s, h, max(start, h - wide), min(start + length - 1, h + wide))
-            return int(low + draw(high - low + 1))
-        p = draw(length)
-        if length > 8 and chance() < 0.6:  # on a long strip look near the partner most of the time
-            p = min(max(h - start + draw(2 * w[NEAR] + 1) - w[NEAR], 0), length - 1)
+            return int(low + draw(s, high - low + 1))
+        p = draw(s, length)
+        if length > 8 and chance(s) < 0.6:  # on a long strip look near the partner most of the time
+            p = min(max(h - start + draw(s, 2 * w[NEAR] + 1) - w[NEAR], 0), length - 1)
         return int(start + p)
     return -1
 
 
 @inner
-def random_place(w: Ints, i: int) -> tuple[int, int]:
+def random_place(w: Ints, s: Ints, i: int) -> tuple[int, int]:
     """Any place of an item, by chance: (shape, anchor)."""
     for _ in range(8):
-        shape = w[w[ITEM_SHAPE] + 2 * i] + draw(w[w[ITEM_SHAPE] + 2 * i + 1])
+        shape = w[w[ITEM_SHAPE] + 2 * i] + draw(s, w[w[ITEM_SHAPE] + 2 * i + 1])
         m = w[w[SHAPE_WAY] + 2 * shape + 1]
         if m > 0:
-            return shape, w[w[WAY] + w[w[SHAPE_WAY] + 2 * shape] + draw(m)]
+            return shape, w[w[WAY] + w[w[SHAPE_WAY] + 2 * shape] + draw(s, m)]
     return -1, -1
 
 
@@ -271,11 +271,11 @@ def propose(w: Ints, s: Ints, i: int, kind: float) -> tuple[int, int]:
     n_shape = w[w[ITEM_SHAPE] + 2 * i + 1]
     s0 = w[w[ITEM_SHAPE] + 2 * i]
     if kind < 0.30 and pins >= 2:  # bridge: two leads onto copper of their nets
-        k = draw(pins)
+        k = draw(s, pins)
         h = partner_hole(w, s, i, k)
         if h < 0:
             return -1, -1
-        first = draw(n_shape)
+        first = draw(s, n_shape)
         for t in range(n_shape):
             shape = s0 + (first + t) % n_shape
             a = anchor_for(w, shape, k, h)
@@ -289,29 +289,29 @@ def propose(w: Ints, s: Ints, i: int, kind: float) -> tuple[int, int]:
                         return shape, a
         return -1, -1
     if kind < 0.62:  # jump to the strip of a partner
-        k = draw(pins)
+        k = draw(s, pins)
         h = partner_hole(w, s, i, k)
         if h < 0:
-            return random_place(w, i)
+            return random_place(w, s, i)
         for _ in range(4):
-            shape = s0 + draw(n_shape)
+            shape = s0 + draw(s, n_shape)
             a = anchor_for(w, shape, k, h)
             if a >= 0:
                 return shape, a
         return -1, -1
     if s[w[PLACED] + i] and kind < 0.82:  # shift
-        across = draw(2 * w[SHIFT] + 1) - w[SHIFT]
-        down = draw(2 * w[SHIFT] + 1) - w[SHIFT]
+        across = draw(s, 2 * w[SHIFT] + 1) - w[SHIFT]
+        down = draw(s, 2 * w[SHIFT] + 1) - w[SHIFT]
         h = w[w[CELL] + w[w[AT] + s[w[ANCHOR] + i]] + across + w[CELL_W] * down]
         if h >= 0 and may_lie(w, s[w[SHAPE] + i], h):
             return s[w[SHAPE] + i], h
         return -1, -1
     if s[w[PLACED] + i] and kind < 0.95:  # reshape about one pin
-        k = draw(pins)
+        k = draw(s, pins)
         h = pin_hole(w, s, i, k)
-        shape = s0 + draw(n_shape)
+        shape = s0 + draw(s, n_shape)
         a = anchor_for(w, shape, k, h)
         if a >= 0:
             return shape, a
         return -1, -1
-    return random_place(w, i)
+    return random_place(w, s, i)

@@ -121,9 +121,9 @@ def best_place(w: Ints, s: Ints, i: int) -> bool:
     for k in range(pins):
         net = w[w[ITEM_NET] + w[NET_W] * i + k]
         mates, count = w[w[NET_PIN] + 2 * net], w[w[NET_PIN] + 2 * net + 1]
-        if count < 2 or (pins >= LARGE and chance() * pins > PINS_OF_LARGE):
+        if count < 2 or (pins >= LARGE and chance(s) * pins > PINS_OF_LARGE):
             continue
-        start = draw(count)
+        start = draw(s, count)
         seen = 0
         for t in range(count):
             mate = mates + (start + t) % count
@@ -135,7 +135,7 @@ def best_place(w: Ints, s: Ints, i: int) -> bool:
                 break
             strip = w[w[HSTRIP] + pin_hole(w, s, j, w[w[PIN_K] + mate])]
             length = w[w[SLEN] + strip]
-            begin = draw(length)
+            begin = draw(s, length)
             tried = 0
             for u in range(length):
                 hole = w[w[SSTART] + strip] + (begin + u) % length
@@ -146,16 +146,21 @@ def best_place(w: Ints, s: Ints, i: int) -> bool:
                     break
                 for shape in range(first_shape, first_shape + shapes):
                     anchor = anchor_for(w, shape, k, hole)
-                    if anchor < 0 or chance() < LEFT_OUT:
+                    if anchor < 0:
                         continue
-                    found = price(w, s, i, shape, anchor, least) + 0.01 * chance()
+                    found = price(w, s, i, shape, anchor, least)
+                    if found >= least or chance(s) < LEFT_OUT:
+                        continue
+                    found += 0.01 * chance(s)
                     if found < least and stands_free(w, s, i, shape, anchor):
                         least = found
                         s[w[NEW_SHAPE]], s[w[NEW_ANCHOR]] = shape, anchor
     for _ in range(ANYWHERE if s[w[NEW_SHAPE]] >= 0 else ANYWHERE_ALONE):
-        shape, anchor = random_place(w, i)
+        shape, anchor = random_place(w, s, i)
         if shape >= 0:
-            found = price(w, s, i, shape, anchor, least) + 0.01 * chance()
+            found = price(w, s, i, shape, anchor, least)
+            if found < least:
+                found += 0.01 * chance(s)
             if found < least and stands_free(w, s, i, shape, anchor):
                 least = found
                 s[w[NEW_SHAPE]], s[w[NEW_ANCHOR]] = shape, anchor
@@ -165,28 +170,28 @@ def best_place(w: Ints, s: Ints, i: int) -> bool:
 @inner
 def choose(w: Ints, s: Ints, count: int) -> int:
     """Choose about so many items that have to do with each other, large ones first; returns how many."""
-    near = chance() < NEARBY
-    s[w[MOVED]] = w[w[MOVABLE] + draw(w[N_MOVABLE])]
+    near = chance(s) < NEARBY
+    s[w[MOVED]] = w[w[MOVABLE] + draw(s, w[N_MOVABLE])]
     n = min(1, count)  # no literal: `draw` would be compiled for it too
     for _ in range(20 * count):
         if n == count:
             break
-        i = s[w[MOVED] + draw(n)]
-        k = draw(w[w[ITEM_PINS] + i])
+        i = s[w[MOVED] + draw(s, n)]
+        k = draw(s, w[w[ITEM_PINS] + i])
         if near:
-            strip = w[w[HSTRIP] + pin_hole(w, s, i, k)] + int(chance() * (2 * STRIPS_AWAY + 1)) - STRIPS_AWAY
+            strip = w[w[HSTRIP] + pin_hole(w, s, i, k)] + int(chance(s) * (2 * STRIPS_AWAY + 1)) - STRIPS_AWAY
             if strip < 0 or strip >= w[SLEN] - w[SSTART]:
                 continue
-            occupant = s[w[OCC] + w[w[SSTART] + strip] + draw(w[w[SLEN] + strip])]
+            occupant = s[w[OCC] + w[w[SSTART] + strip] + draw(s, w[w[SLEN] + strip])]
             if occupant < 0:
                 continue
             j = occupant >> 6
         else:
             net = w[w[ITEM_NET] + w[NET_W] * i + k]
             pins = w[w[NET_PIN] + 2 * net + 1]
-            if pins < 2 or (pins > LARGE_NET and chance() > RARELY):
+            if pins < 2 or (pins > LARGE_NET and chance(s) > RARELY):
                 continue
-            j = w[w[PIN_ITEM] + w[w[NET_PIN] + 2 * net] + draw(pins)]
+            j = w[w[PIN_ITEM] + w[w[NET_PIN] + 2 * net] + draw(s, pins)]
         known = False
         for t in range(n):
             known = known or s[w[MOVED] + t] == j
@@ -243,12 +248,12 @@ def put_back(
     """So many rounds, from one temperature to another; arguments as those of :func:`placer.solve.kernel.search`."""
     w, s, f, weight = raw(world), raw(state), raw(totals), raw(weights)
     best_shape, best_anchor, best = raw(kept_shape), raw(kept_anchor), raw(kept)
-    set_chance(seed)
+    set_chance(s, seed)
     record(w, s, f, weight, best_shape, best_anchor, best)
     for r in range(rounds):
         temperature = hot * (cold / hot) ** (r / rounds)
-        most = energy(f, weight) - temperature * math.log(chance() + 1e-300)
-        n = choose(w, s, LEAST_TAKEN + int(chance() * (MOST_TAKEN - LEAST_TAKEN + 1)))
+        most = energy(f, weight) - temperature * math.log(chance(s) + 1e-300)
+        n = choose(w, s, LEAST_TAKEN + int(chance(s) * (MOST_TAKEN - LEAST_TAKEN + 1)))
         s[N_MOVED] = n
         next_step(s)
         for t in range(n):

@@ -108,33 +108,33 @@ def measure(cells: Ints, boxes: Ints, starts: Ints, extents: Ints, reach: int, f
 @inner
 def choose(w: Ints, s: Ints, count: int) -> int:
     """Choose about so many items that have to do with each other; returns how many."""
-    along = chance() < ALONG
-    first = draw(w[N_ITEMS])
+    along = chance(s) < ALONG
+    first = draw(s, w[N_ITEMS])
     s[w[MOVED]] = first
     s[w[AWAY] + first] = 1
     n = min(1, count)  # no literal: `draw` would be compiled for it too
     for _ in range(20 * count):
         if n == count:
             break
-        i = s[w[MOVED] + draw(n)]
+        i = s[w[MOVED] + draw(s, n)]
         if along:
             form = w[FORM] + FORM_W * s[w[LIES] + i]
-            group = w[GROUP] + GROUP_W * (w[form + F_GROUP] + draw(w[form + F_GROUPS]))
+            group = w[GROUP] + GROUP_W * (w[form + F_GROUP] + draw(s, w[form + F_GROUPS]))
             line = s[w[LINE] + i] + w[group + G_LINE]
             row = w[ROW_ITEM] + line * w[N_ITEMS]
             at = 0
             while s[row + at] != i:
                 at += 1
-            at += 1 if chance() < 0.5 else -1
+            at += 1 if chance(s) < 0.5 else -1
             if at < 0 or at >= s[w[COUNT] + line]:
                 continue
             j = s[row + at]
         else:
-            net = w[w[ITEM_NET] + w[NET_W] * i + draw(w[w[ITEM_PINS] + i])]
+            net = w[w[ITEM_NET] + w[NET_W] * i + draw(s, w[w[ITEM_PINS] + i])]
             pins = w[w[NET_PIN] + 2 * net + 1]
-            if pins < 2 or (pins > LARGE_NET and chance() > RARELY):
+            if pins < 2 or (pins > LARGE_NET and chance(s) > RARELY):
                 continue
-            j = w[w[PIN_ITEM] + w[w[NET_PIN] + 2 * net] + draw(pins)]
+            j = w[w[PIN_ITEM] + w[w[NET_PIN] + 2 * net] + draw(s, pins)]
         if s[w[AWAY] + j] == 0:
             s[w[AWAY] + j] = 1
             s[w[MOVED] + n] = j
@@ -148,7 +148,7 @@ def arrange(w: Ints, s: Ints, n: int) -> None:
     for t in range(n):
         i = s[w[MOVED] + t]
         pins = w[w[ITEM_PINS] + i]
-        turn = int(KEYS * chance()) - (KEYS * pins if pins >= LARGE else 0)
+        turn = int(KEYS * chance(s)) - (KEYS * pins if pins >= LARGE else 0)
         at = t
         while at > 0 and s[w[TURN] + at - 1] > turn:
             s[w[TURN] + at], s[w[MOVED] + at] = s[w[TURN] + at - 1], s[w[MOVED] + at - 1]
@@ -166,9 +166,9 @@ def put_back(w: Ints, s: Ints, weight: Floats, i: int) -> bool:
     for k in range(pins):
         net = w[w[ITEM_NET] + w[NET_W] * i + k]
         mates, count = w[w[NET_PIN] + 2 * net], w[w[NET_PIN] + 2 * net + 1]
-        if count < 2 or (pins >= LARGE and chance() * pins > PINS_OF_LARGE):
+        if count < 2 or (pins >= LARGE and chance(s) * pins > PINS_OF_LARGE):
             continue
-        start = draw(count)
+        start = draw(s, count)
         seen = 0
         for t in range(count):
             pin = mates + (start + t) % count
@@ -184,19 +184,22 @@ def put_back(w: Ints, s: Ints, weight: Floats, i: int) -> bool:
                 if own < 0 or own >= w[N_LINES] or w[w[FIRST] + f * w[N_LINES] + own] < 0:
                     continue
                 for side in range(2):
-                    if chance() < LEFT_OUT:
+                    close = s[w[KEY] + j] + (1 + int(CLOSE * chance(s))) * (1 if side == 1 else -1)
+                    found = price(w, s, weight, f, own, close, least)
+                    if found >= least or chance(s) < LEFT_OUT:
                         continue
-                    close = s[w[KEY] + j] + (1 + int(CLOSE * chance())) * (1 if side == 1 else -1)
-                    found = price(w, s, weight, f, own, close, least) + 0.01 * chance()
+                    found += 0.01 * chance(s)
                     if found < least:
                         least = found
                         lies, line, key = f, own, close
     for _ in range(ANYWHERE if lies >= 0 else ANYWHERE_ALONE):
-        f = first_form + draw(forms)
-        own = draw(w[N_LINES])
+        f = first_form + draw(s, forms)
+        own = draw(s, w[N_LINES])
         if w[w[FIRST] + f * w[N_LINES] + own] >= 0:
-            close = draw(KEYS * w[N_HOLES])
-            found = price(w, s, weight, f, own, close, least) + 0.01 * chance()
+            close = draw(s, KEYS * w[N_HOLES])
+            found = price(w, s, weight, f, own, close, least)
+            if found < least:
+                found += 0.01 * chance(s)
             if found < least:
                 least = found
                 lies, line, key = f, own, close
@@ -231,14 +234,14 @@ def search(
     ``kept``: form, line and column of each item, in three rows; ``best``: its cost.
     """
     w, far, s, weight = raw(world), raw(distances), raw(state), raw(weights)
-    set_chance(seed)
+    set_chance(s, seed)
     n = w[N_ITEMS]
     now = cost(s, weight)
     for r in range(rounds):
         temperature = hot * (cold / hot) ** (r / rounds)
-        most = now - temperature * math.log(chance() + 1e-300)
+        most = now - temperature * math.log(chance(s) + 1e-300)
         most += weight[W_EXCESS] * s[EXCESS] + weight[W_STARVED] * s[STARVED]
-        moved = choose(w, s, LEAST_TAKEN + int(chance() * (MOST_TAKEN - LEAST_TAKEN + 1)))
+        moved = choose(w, s, LEAST_TAKEN + int(chance(s) * (MOST_TAKEN - LEAST_TAKEN + 1)))
         arrange(w, s, moved)
         for t in range(moved):
             i = s[w[MOVED] + t]

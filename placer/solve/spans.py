@@ -129,7 +129,7 @@ def anneal_spans(
     liked, or raised to a cost, and broken.
     """
     w, s, f, weight = raw(world), raw(state), raw(totals), raw(no_weights)
-    set_chance(seed)
+    set_chance(s, seed)
     n_nets = span.shape[0]
     most = 1
     for n in range(n_nets):
@@ -159,12 +159,12 @@ def anneal_spans(
                 best_anchor[i] = s[w[ANCHOR] + i]
         if n_mov == 0:
             break
-        limit = -temp * math.log(chance() + 1e-300)
-        i = w[w[MOVABLE] + draw(n_mov)]
+        limit = -temp * math.log(chance(s) + 1e-300)
+        i = w[w[MOVABLE] + draw(s, n_mov)]
         s[w[MOVED]] = i
         n_moved = 1
-        if chance() < 0.08:  # change places with another item of the same shapes
-            j = w[w[MOVABLE] + draw(n_mov)]
+        if chance(s) < 0.08:  # change places with another item of the same shapes
+            j = w[w[MOVABLE] + draw(s, n_mov)]
             if j == i or w[w[ITEM_SHAPE] + 2 * j] != w[w[ITEM_SHAPE] + 2 * i]:
                 continue
             s[w[MOVED] + 1] = j
@@ -172,7 +172,7 @@ def anneal_spans(
             s[w[NEW_SHAPE]], s[w[NEW_ANCHOR]] = s[w[SHAPE] + j], s[w[ANCHOR] + j]
             s[w[NEW_SHAPE] + 1], s[w[NEW_ANCHOR] + 1] = s[w[SHAPE] + i], s[w[ANCHOR] + i]
         else:
-            kind = chance()
+            kind = chance(s)
             # Beside a partner rather than on its strip: a pin's neighbours are what counts here.
             shape, a = beside(w, s, i, neighbour) if kind < 0.35 else propose(w, s, i, kind)
             if shape < 0 or (shape == s[w[SHAPE] + i] and a == s[w[ANCHOR] + i]):
@@ -211,17 +211,17 @@ def anneal_spans(
 @inner
 def beside(w: Ints, s: Ints, i: int, neighbour: Ints) -> tuple[int, int]:
     """A place that puts a pin of an item next to another pin of its net: (shape, anchor), or (-1, -1)."""
-    k = draw(w[w[ITEM_PINS] + i])
+    k = draw(s, w[w[ITEM_PINS] + i])
     n = w[w[ITEM_NET] + w[NET_W] * i + k]
-    q = w[w[NET_PIN] + 2 * n] + draw(w[w[NET_PIN] + 2 * n + 1])
+    q = w[w[NET_PIN] + 2 * n] + draw(s, w[w[NET_PIN] + 2 * n + 1])
     j = w[w[PIN_ITEM] + q]
     if j == i:
         return -1, -1
-    h = neighbour[4 * pin_hole(w, s, j, w[w[PIN_K] + q]) + draw(neighbour.shape[0] // w[N_HOLES])]
+    h = neighbour[4 * pin_hole(w, s, j, w[w[PIN_K] + q]) + draw(s, neighbour.shape[0] // w[N_HOLES])]
     if h < 0:
         return -1, -1
     for _ in range(4):
-        shape = w[w[ITEM_SHAPE] + 2 * i] + draw(w[w[ITEM_SHAPE] + 2 * i + 1])
+        shape = w[w[ITEM_SHAPE] + 2 * i] + draw(s, w[w[ITEM_SHAPE] + 2 * i + 1])
         a = anchor_for(w, shape, k, h)
         if a >= 0:
             return shape, a

@@ -93,7 +93,7 @@ def tighten(
     it].
     """
     w, s, f, weight = raw(world), raw(state), raw(totals), raw(weights)
-    set_chance(seed)
+    set_chance(s, seed)
     s[N_MOVED] = 1
     cx, cy, leads = 0.0, 0.0, 0.0
     for i in range(w[N_ITEMS]):
@@ -110,9 +110,9 @@ def tighten(
     for it in range(proposals):
         if it % 64 == 0:
             temp = hot * (cold / hot) ** (it / proposals)
-        limit = -temp * math.log(chance() + 1e-300)
-        i = w[w[MOVABLE] + draw(w[N_MOVABLE])]
-        shape, a = propose(w, s, i, chance())
+        limit = -temp * math.log(chance(s) + 1e-300)
+        i = w[w[MOVABLE] + draw(s, w[N_MOVABLE])]
+        shape, a = propose(w, s, i, chance(s))
         if shape < 0 or (shape == s[w[SHAPE] + i] and a == s[w[ANCHOR] + i]):
             continue
         s[w[MOVED]] = i

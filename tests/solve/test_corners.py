@@ -44,7 +44,7 @@ def rows(*lengths: int, **how: object) -> Board:
     return board_of([[(x, y) for x in range(length)] for y, length in enumerate(lengths)], **how)  # type: ignore[arg-type]
 
 
-def asked(own: Circuit, board: Board, options: Options | None = None, effort: int = 3) -> Outcome:
+def asked(own: Circuit, board: Board, options: Options | None = None, effort: int = 12) -> Outcome:
     return run.solve(Request(own, board, options or Options(), seconds=None, effort=effort, workers=1), faults)
 
 

@@ -172,7 +172,7 @@ def test_where_the_clock_ends_the_search_what_was_annealed_meanwhile_counts(
 ) -> None:
     monkeypatch.setattr(_Slow, "seconds", 30.0)
     monkeypatch.setattr(_Slow, "proves", False)
-    own = made_case(24, 2, "five-hole")
+    own = made_case(34, 2, "five-hole")
     early: list[float] = []
 
     def slept(seconds: float) -> None:

@@ -61,6 +61,6 @@ def test_what_a_short_run_comes_to_gets_cheaper(kind: str) -> None:
     found = [x for x in rebuilder(arrays).chunks(last, 60, lambda: next(seeds), lambda: -1.0) if x is not None]
     costs = [x.cost for x in found]
     assert costs == sorted(set(costs), reverse=True), "each is cheaper than those before"
-    assert costs[-1] < last.cost - 1
+    assert costs[-1] <= last.cost - 1
     for x in (found[0], found[-1]):  # each is wired and judged; wires may do with a jumper less
         assert x.cost - 1.1 < cost_of(arrays.problem, x.places) <= x.cost + 1e-9

@@ -150,7 +150,7 @@ def sharing(p: Problem, near: Regroup, strip: dict[tuple[int, int], int]) -> set
 @pytest.mark.parametrize("name", ["", "gate-blinker", "hum-amplifier"])
 def test_items_that_are_mixed_share_as_in_one_of_the_plans(name: str, monkeypatch: pytest.MonkeyPatch) -> None:
     """Of few parts there may be but one mixture."""
-    case = demo_case(name, "five-hole") if name else made_case(15, 5, "five-hole")
+    case = demo_case(name, "five-hole") if name else made_case(15, 3, "five-hole")
     p = build(case.circuit, case.board, case.options)
     plans = some_plans(p, 4)
     near = told_of(p, plans)
