@@ -5,16 +5,14 @@ from __future__ import annotations
 from placer.solve.compiled import inner
 from placer.solve.layout import Floats, Ints
 from placer.solve.linelayout import (
+    BLOCK,
     COUNT,
     F_GROUP,
     F_GROUPS,
     F_JOINED,
     F_JOINS,
-    F_SHUT,
-    F_SHUTS,
     FORM,
     FORM_W,
-    G_INNER,
     G_LINE,
     G_NET,
     G_PINS,
@@ -23,15 +21,30 @@ from placer.solve.linelayout import (
     GROUP_W,
     INSIDE,
     JOINED,
+    K_GROUP,
+    K_GROUPS,
+    K_INNER,
+    K_JOINED,
+    K_SHUT,
+    K_SHUTS,
     KEY,
+    KG_FIRST,
+    KG_LAST,
+    KG_LINE,
+    KIN,
+    KIN_GROUP,
+    KIN_GROUP_W,
+    KIN_W,
     LIES,
     LINE,
     N_ITEMS,
+    NO_KEY,
     ORDER,
     ROW_FIRST,
     ROW_ITEM,
     ROW_KEY,
     ROW_LAST,
+    ROW_W,
     SEGMENTS,
     SHUT,
     TOTAL,
@@ -57,8 +70,8 @@ def put(w: Ints, s: Ints, i: int) -> None:
     for q in range(w[form + F_GROUPS]):
         group = w[GROUP] + GROUP_W * (w[form + F_GROUP] + q)
         line = s[w[LINE] + i] + w[group + G_LINE]
-        row = line * w[N_ITEMS]
-        items, keys, firsts, lasts = w[ROW_ITEM] + row, w[ROW_KEY] + row, w[ROW_FIRST] + row, w[ROW_LAST] + row
+        row = line * w[ROW_W]
+        items, keys, firsts, lasts = w[ROW_ITEM] + row, w[ROW_KEY] + row, w[ROW_FIRST] + row, w[ROW_LAST] + row + 1
         nets, pins = w[GROUP_NET] + w[group + G_NET], w[group + G_PINS]
         count = s[w[COUNT] + line]
         at = count
@@ -86,8 +99,8 @@ def take(w: Ints, s: Ints, i: int) -> None:
     for q in range(w[form + F_GROUPS]):
         group = w[GROUP] + GROUP_W * (w[form + F_GROUP] + q)
         line = s[w[LINE] + i] + w[group + G_LINE]
-        row = line * w[N_ITEMS]
-        items, keys, firsts, lasts = w[ROW_ITEM] + row, w[ROW_KEY] + row, w[ROW_FIRST] + row, w[ROW_LAST] + row
+        row = line * w[ROW_W]
+        items, keys, firsts, lasts = w[ROW_ITEM] + row, w[ROW_KEY] + row, w[ROW_FIRST] + row, w[ROW_LAST] + row + 1
         nets, pins = w[GROUP_NET] + w[group + G_NET], w[group + G_PINS]
         count = s[w[COUNT] + line] - 1
         at = 0
@@ -101,6 +114,7 @@ def take(w: Ints, s: Ints, i: int) -> None:
         for u in range(at, count):
             s[items + u], s[keys + u] = s[items + u + 1], s[keys + u + 1]
             s[firsts + u], s[lasts + u] = s[firsts + u + 1], s[lasts + u + 1]
+        s[keys + count], s[firsts + count] = NO_KEY, -1
         s[w[COUNT] + line] = count
     for u in range(w[form + F_JOINED]):
         s[INSIDE] -= 1
@@ -127,43 +141,38 @@ def count_group(w: Ints, s: Ints, nets: int, pins: int, before: int, after: int,
 
 
 @inner
-def price(w: Ints, s: Ints, weight: Floats, lies: int, line: int, key: int, most: float) -> float:
+def price(w: Ints, s: Ints, weight: Floats, kin: int, line: int, key: int, most: float) -> float:
     """What an item that is not there would add to the cost, with segments that starve; above ``most`` where more."""
-    form = w[FORM] + FORM_W * lies
-    more = 0
+    own = w[KIN] + KIN_W * kin
+    more = w[own + K_INNER]
     rows = 0
-    groups = w[form + F_GROUPS]
-    inside = weight[W_JUMPER] * w[form + F_JOINED]
-    for u in range(w[form + F_SHUT]):
-        if s[w[SEGMENTS] + w[w[SHUT] + w[form + F_SHUTS] + u]] > 0:
+    groups = w[own + K_GROUPS]
+    inside = weight[W_JUMPER] * w[own + K_JOINED]
+    for u in range(w[own + K_SHUT]):
+        if s[w[SEGMENTS] + w[w[SHUT] + w[own + K_SHUTS] + u]] > 0:
             inside -= weight[W_STARVED]
+    group = w[KIN_GROUP] + KIN_GROUP_W * w[own + K_GROUP]
     for q in range(groups):
-        group = w[GROUP] + GROUP_W * (w[form + F_GROUP] + q)
-        there = line + w[group + G_LINE]
-        count = s[w[COUNT] + there]
-        first = w[w[GROUP_NET] + w[group + G_NET]]
-        more += w[group + G_INNER]
-        if count == 0:
-            rows += 1
-            more += 1
-        else:
-            row = there * w[N_ITEMS]
-            keys = w[ROW_KEY] + row
-            at = 0
-            while at < count and s[keys + at] <= key:
-                at += 1
-            before = s[w[ROW_LAST] + row + at - 1] if at > 0 else -1
-            if first != before:
-                more += 1
-            if at < count:
-                after = s[w[ROW_FIRST] + row + at]
-                if after != w[w[GROUP_NET] + w[group + G_NET] + w[group + G_PINS] - 1]:
-                    more += 1
-                if after != before:
-                    more -= 1
-        now = weight[W_JUMPER] * more + weight[W_CUT] * (more - rows) - inside
-        if now - weight[W_CUT] * (groups - q - 1) > most:
-            return 1e9
+        row = (line + w[group + KG_LINE]) * w[ROW_W]
+        keys = w[ROW_KEY] + row
+        at = 0
+        while True:
+            here = 0
+            for t in range(BLOCK):
+                here += s[keys + at + t] <= key
+            at += here
+            if here < BLOCK:
+                break
+        before, after = s[w[ROW_LAST] + row + at], s[w[ROW_FIRST] + row + at]
+        more += w[group + KG_FIRST] != before
+        more += (after >= 0) & (w[group + KG_LAST] != after)
+        more -= (after >= 0) & (before != after)
+        rows += (before < 0) & (after < 0)
+        group += KIN_GROUP_W
+        if groups > 2:
+            now = weight[W_JUMPER] * more + weight[W_CUT] * (more - rows) - inside
+            if now - weight[W_CUT] * (groups - q - 1) > most:
+                return 1e9
     return float(weight[W_JUMPER] * more + weight[W_CUT] * (more - rows) - inside)
 
 

@@ -58,8 +58,15 @@ class Lineup:
         same: dict[tuple[bytes, int], Ints] = {}  # many parts may stand in the same places
         self.leads: list[int] = []  # of each form, from its first pin to its leftmost one
         width = max(len(item.nets) for item in p.items)
+        alike: dict[tuple[object, ...], int] = {}
+        item_kin: list[tuple[int, int]] = []
+        kin_forms: list[list[int]] = []
+        kin: list[tuple[int, ...]] = []
+        kin_group: list[tuple[int, int, int]] = []
+        kin_line: list[list[int]] = []
         for i, item in enumerate(p.items):
             self.first_form.append(len(forms))
+            first_kin = len(kin)
             for shape, way in zip(item.shapes, item.ways, strict=True):
                 kind = shapes.setdefault(shape, len(shapes))
                 rows, columns, lead = self._relative(shape.offsets)
@@ -68,28 +75,29 @@ class Lineup:
                 only = self._covers(rows, self._hidden(shape, lead))
                 closed = [n for group in own for n in _shut(group, nets, free)]
                 inside = [item.nets[a] for j, a, _, b in p.joins if j == i and rows[a] != rows[b]]
-                forms.append(
-                    (
-                        kind,
-                        len(own),
-                        len(groups),
-                        len(only),
-                        len(covers),
-                        len(inside),
-                        len(joined),
-                        len(closed),
-                        len(shut),
-                    )
-                )
+                orders = [tuple(nets[g[at.G_NET] : g[at.G_NET] + g[at.G_PINS]]) for g in own]
+                look = i, tuple(rows), tuple(orders), tuple(inside), tuple(closed)
+                if look not in alike:
+                    alike[look] = len(kin)
+                    changes = sum(group[at.G_INNER] for group in own)
+                    counts = len(own), len(kin_group), len(inside), len(closed), len(shut)
+                    kin.append((*counts, changes, min(rows), max(rows)))
+                    kin_group += [(group[at.G_LINE], o[0], o[-1]) for group, o in zip(own, orders, strict=True)]
+                    kin_line.append(rows + [0] * (width - len(rows)))
+                    kin_forms.append([])
+                    shut += closed
+                kin_forms[alike[look]].append(len(forms))
+                of_lines = len(own), len(groups), len(only), len(covers)
+                forms.append((kind, *of_lines, len(inside), len(joined), alike[look]))
                 groups += own
                 covers += only
                 joined += inside
-                shut += closed
                 pin_line.append(rows + [0] * (width - len(rows)))
                 stand = way.tobytes(), lead
                 if stand not in same:
                     same[stand] = self._limits(way, lead)
                 limits.append(same[stand])
+            item_kin.append((first_kin, len(kin) - first_kin))
         known = list(shapes)
         reach, far = self._distances(known)
         by_net: list[list[tuple[int, int]]] = [[] for _ in p.net_names]
@@ -97,6 +105,7 @@ class Lineup:
             for k, n in enumerate(item.nets):
                 by_net[n].append((i, k))
         ends = list(itertools.accumulate((len(pins) for pins in by_net), initial=0))
+        starts = list(itertools.accumulate(map(len, kin_forms), initial=0))
         self.far = far.reshape(-1)
         sizes = {
             at.N_ITEMS: len(p.items),
@@ -107,6 +116,7 @@ class Lineup:
             at.NET_W: width,
             at.REACH: reach,
             at.N_CLASSES: len(known),
+            at.ROW_W: len(p.items) + at.BLOCK,
         }
         tables: dict[int, Sequence[object] | Ints] = {
             at.ITEM_FORM: [(first, len(item.shapes)) for first, item in zip(self.first_form, p.items, strict=True)],
@@ -126,6 +136,11 @@ class Lineup:
             at.FIRST: np.array([pair[0] for pair in limits]),
             at.LAST: np.array([pair[1] for pair in limits]),
             at.CLASS: [(*self._extent(shape), int(far[k].max())) for k, shape in enumerate(known)],
+            at.ITEM_KIN: item_kin,
+            at.KIN: [(start, len(f), *k) for start, f, k in zip(starts, kin_forms, kin, strict=False)],
+            at.KIN_FORM: [form for those in kin_forms for form in those],
+            at.KIN_LINE: kin_line,
+            at.KIN_GROUP: kin_group,
         }
         self.world, self.state_size = _lay_out(sizes, tables)
 
@@ -322,7 +337,7 @@ def _lay_out(sizes: dict[int, int], tables: dict[int, Sequence[object] | Ints]) 
     states = dict.fromkeys((at.ORDER, at.LIES, at.LINE, at.KEY, at.COLUMN, at.NEW_KEY, at.AWAY), n)
     states |= dict.fromkeys((at.MOVED, at.OLD_LIES, at.OLD_LINE, at.OLD_KEY, at.TURN), n)
     states |= {at.COUNT: lines, at.SEGMENTS: nets, at.TRACK: at.TRACK_W * lines, at.SKYLINE: at.SKY_W * n}
-    states |= dict.fromkeys((at.ROW_ITEM, at.ROW_KEY, at.ROW_FIRST, at.ROW_LAST), lines * n)
+    states |= dict.fromkeys((at.ROW_ITEM, at.ROW_KEY, at.ROW_FIRST, at.ROW_LAST), lines * sizes[at.ROW_W])
     size = at.STATE_HEADER
     for what, length_ in states.items():
         header[what] = size

@@ -17,6 +17,7 @@ from placer.solve.linelayout import (
     EXCESS,
     F_GROUP,
     F_GROUPS,
+    F_KIN,
     FIRST,
     FORM,
     FORM_W,
@@ -24,10 +25,19 @@ from placer.solve.linelayout import (
     GROUP,
     GROUP_W,
     ITEM_FORM,
+    ITEM_KIN,
     ITEM_NET,
     ITEM_PINS,
+    K_FORM,
+    K_FORMS,
+    K_HIGH,
+    K_LOW,
     KEY,
     KEYS,
+    KIN,
+    KIN_FORM,
+    KIN_LINE,
+    KIN_W,
     LIES,
     LINE,
     MOVED,
@@ -38,6 +48,7 @@ from placer.solve.linelayout import (
     NET_W,
     NEVER,
     NEW_KEY,
+    NO_KEY,
     OLD_KEY,
     OLD_LIES,
     OLD_LINE,
@@ -45,8 +56,11 @@ from placer.solve.linelayout import (
     PIN_ITEM,
     PIN_K,
     PIN_LINE,
+    ROW_FIRST,
     ROW_ITEM,
     ROW_KEY,
+    ROW_LAST,
+    ROW_W,
     STARVED,
     TURN,
     W_EXCESS,
@@ -71,6 +85,8 @@ CLOSE = 12  # keys from a partner at most
 def begin(world: Ints, distances: Steps, state: Ints) -> None:
     """Put all items where ``LIES``, ``LINE`` and ``KEY`` of an otherwise empty state say."""
     w, far, s = raw(world), raw(distances), raw(state)
+    for at in range(w[N_LINES] * w[ROW_W]):
+        s[w[ROW_KEY] + at], s[w[ROW_FIRST] + at], s[w[ROW_LAST] + at] = NO_KEY, -1, -1
     for i in range(w[N_ITEMS]):
         s[w[ORDER] + i] = i
         put(w, s, i)
@@ -121,7 +137,7 @@ def choose(w: Ints, s: Ints, count: int) -> int:
             form = w[FORM] + FORM_W * s[w[LIES] + i]
             group = w[GROUP] + GROUP_W * (w[form + F_GROUP] + draw(s, w[form + F_GROUPS]))
             line = s[w[LINE] + i] + w[group + G_LINE]
-            row = w[ROW_ITEM] + line * w[N_ITEMS]
+            row = w[ROW_ITEM] + line * w[ROW_W]
             at = 0
             while s[row + at] != i:
                 at += 1
@@ -160,6 +176,7 @@ def arrange(w: Ints, s: Ints, n: int) -> None:
 def put_back(w: Ints, s: Ints, weight: Floats, i: int) -> bool:
     """Put an item where it costs the least, beside one that it shares a net with or anywhere; False if nowhere."""
     first_form, forms = w[w[ITEM_FORM] + 2 * i], w[w[ITEM_FORM] + 2 * i + 1]
+    first_kin, kins = w[w[ITEM_KIN] + 2 * i], w[w[ITEM_KIN] + 2 * i + 1]
     pins = w[w[ITEM_PINS] + i]
     least = 1e8
     lies, line, key = -1, 0, 0
@@ -179,17 +196,19 @@ def put_back(w: Ints, s: Ints, weight: Floats, i: int) -> bool:
             if seen > PARTNERS:
                 break
             there = s[w[LINE] + j] + w[w[PIN_LINE] + w[NET_W] * s[w[LIES] + j] + w[w[PIN_K] + pin]]
-            for f in range(first_form, first_form + forms):
-                own = there - w[w[PIN_LINE] + w[NET_W] * f + k]
-                if own < 0 or own >= w[N_LINES] or w[w[FIRST] + f * w[N_LINES] + own] < 0:
-                    continue
-                for side in range(2):
-                    close = s[w[KEY] + j] + (1 + int(CLOSE * chance(s))) * (1 if side == 1 else -1)
-                    found = price(w, s, weight, f, own, close, least)
+            for side in range(2):
+                close = s[w[KEY] + j] + (1 + int(CLOSE * chance(s))) * (1 if side == 1 else -1)
+                for q in range(first_kin, first_kin + kins):
+                    kin = w[KIN] + KIN_W * q
+                    own = there - w[w[KIN_LINE] + w[NET_W] * q + k]
+                    if own + w[kin + K_LOW] < 0 or own + w[kin + K_HIGH] >= w[N_LINES]:
+                        continue
+                    found = price(w, s, weight, q, own, close, least)
                     if found >= least or chance(s) < LEFT_OUT:
                         continue
+                    f = w[w[KIN_FORM] + w[kin + K_FORM] + draw(s, w[kin + K_FORMS])]
                     found += 0.01 * chance(s)
-                    if found < least:
+                    if found < least and w[w[FIRST] + f * w[N_LINES] + own] >= 0:
                         least = found
                         lies, line, key = f, own, close
     for _ in range(ANYWHERE if lies >= 0 else ANYWHERE_ALONE):
@@ -197,7 +216,7 @@ def put_back(w: Ints, s: Ints, weight: Floats, i: int) -> bool:
         own = draw(s, w[N_LINES])
         if w[w[FIRST] + f * w[N_LINES] + own] >= 0:
             close = draw(s, KEYS * w[N_HOLES])
-            found = price(w, s, weight, f, own, close, least)
+            found = price(w, s, weight, w[w[FORM] + FORM_W * f + F_KIN], own, close, least)
             if found < least:
                 found += 0.01 * chance(s)
             if found < least:
@@ -268,7 +287,7 @@ def search(
             for i in range(n):
                 s[w[KEY] + i] = s[w[NEW_KEY] + i]
             for line in range(w[N_LINES]):
-                row = line * n
+                row = line * w[ROW_W]
                 for at in range(s[w[COUNT] + line]):
                     s[w[ROW_KEY] + row + at] = s[w[KEY] + s[w[ROW_ITEM] + row + at]]
             sort(w, s)

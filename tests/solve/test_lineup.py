@@ -17,8 +17,10 @@ from placer.solve import linelayout as at
 from placer.solve import rebuild
 from placer.solve.anneal import Annealer
 from placer.solve.arrays import Arrays, Places
-from placer.solve.layout import Ints
+from placer.solve.compiled import compiled, raw
+from placer.solve.layout import Floats, Ints
 from placer.solve.lines import lines_of
+from placer.solve.linestate import cost, price, put, take
 from placer.solve.lineup import Lineup, can_line_up
 from placer.solve.problem import Problem, build
 from placer.solve.touching import Touching, touch
@@ -90,9 +92,9 @@ def counted(p: Problem, lineup: Lineup, state: Ints) -> tuple[int, int, int]:
 
 def in_order(lineup: Lineup, state: Ints) -> bool:
     """On each line keys ascend, no two alike."""
-    w, n = lineup.world, len(lineup.p.items)
+    w = lineup.world
     for line in range(lineup.lines.count):
-        count, row = state[w[at.COUNT] + line], w[at.ROW_KEY] + line * n
+        count, row = state[w[at.COUNT] + line], w[at.ROW_KEY] + line * w[at.ROW_W]
         if (np.diff(state[row : row + count]) <= 0).any():
             return False
     return True
@@ -114,6 +116,43 @@ def test_what_is_put_back_is_counted_as_it_stands(parts: int, seed: int, along: 
         w = lineup.world
         for n in range(len(p.net_names)):
             assert state[w[at.SEGMENTS] + n] >= 1 - len(p.joins)
+
+
+@compiled
+def said_and_counted(
+    world: Ints, state: Ints, weights: Floats, i: int, form: int, line: int, key: int, found: Floats
+) -> None:
+    """What putting an item so is said to add to the cost, and what it adds; in the end it stands as before."""
+    w, s, weight = raw(world), raw(state), raw(weights)
+    lies, on, rank = s[w[at.LIES] + i], s[w[at.LINE] + i], s[w[at.KEY] + i]
+    take(w, s, i)
+    before = cost(s, weight)
+    found[0] = price(w, s, weight, w[w[at.FORM] + at.FORM_W * form + at.F_KIN], line, key, 1e8)
+    s[w[at.LIES] + i], s[w[at.LINE] + i], s[w[at.KEY] + i] = form, line, key
+    put(w, s, i)
+    found[1] = cost(s, weight) - before
+    take(w, s, i)
+    s[w[at.LIES] + i], s[w[at.LINE] + i], s[w[at.KEY] + i] = lies, on, rank
+    put(w, s, i)
+
+
+@pytest.mark.parametrize(("parts", "seed", "along", "rule"), CASES)
+def test_what_a_place_is_said_to_cost_is_what_it_costs(parts: int, seed: int, along: str, rule: str) -> None:
+    p = problem(parts, seed, along, rule)
+    lineup, dice = Lineup(p), random.Random(seed)
+    state, w = lineup.state(start(p)), lineup.world
+    weights = lineup.weights()
+    weights[at.W_STARVED] = 0.0  # the cost knows nothing of segments that starve
+    found, seen = np.zeros(2), set()
+    for _ in range(3_000):
+        i, line = dice.randrange(len(p.items)), dice.randrange(lineup.lines.count)
+        form = lineup.first_form[i] + dice.randrange(len(p.items[i].shapes))
+        if lineup._stands(form, line):
+            key = 2 * dice.randrange(at.KEYS * lineup.lines.holes) + 1
+            said_and_counted(w, state, weights, i, form, line, key, found)
+            assert found[0] == pytest.approx(found[1])
+            seen.add(round(found[0], 6))
+    assert len(seen) > 3
 
 
 @pytest.mark.parametrize(("parts", "seed", "along", "rule"), CASES)
