@@ -18,7 +18,7 @@ from placer.solve.arrays import Places
 from placer.solve.assemble import assemble, solve_info
 from placer.solve.connectors import CODES
 from placer.solve.fitting import fits
-from placer.solve.problem import Problem, build
+from placer.solve.problem import SHORTS_ITSELF, Problem, build
 from placer.solve.prover import impossible
 from placer.solve.room import TOO_FEW_HOLES, shortage
 from placer.solve.walled import CODE
@@ -164,8 +164,9 @@ def explain_none(request: Request, outcome: Outcome, judge: Judge, solve: Solve,
 
     ``solve`` is asked for plans of parts of the circuit, within ``seconds`` altogether.
     """
-    # A count of holes has said all there is to say: which wish is first to find no room is chance.
-    settled = any(reason.code in CODES or reason.code in (CODE, TOO_FEW_HOLES) for reason in outcome.reasons)
+    # A count of holes, or of places of one part, has said all there is to say: which wish is first to find no room is
+    # chance.
+    settled = any(r.code in CODES or r.code in (CODE, TOO_FEW_HOLES, SHORTS_ITSELF) for r in outcome.reasons)
     if outcome.plan is not None or outcome.interrupted or settled:
         return outcome
     conflict = smallest_conflict(request, judge, solve, seconds)
