@@ -58,13 +58,24 @@ class RawCell:
 
 
 @dataclass(frozen=True)
+class NetFacts:
+    """What a file tells of a net besides its pins, as :class:`placer.circuit.model.Net` has it."""
+
+    role: str = "signal"
+    volts: float | None = None
+    amps: float | None = None
+    ac: bool = False
+    plain: bool = False
+
+
+@dataclass(frozen=True)
 class RawNetlist:
     """A whole netlist. ``top``: what is to be built; ``top.cells`` and ``top.models`` are known everywhere.
 
     ``fold``: names that differ only in capitals are one; the keys of ``cells`` and ``models`` are then in lower case.
     ``models`` map a model's name to its type (``npn``, ``d`` ..., lower case), "" where it is not told.
     ``common``: folded names of nets that are the same net inside every cell; ``ground`` of them, those that are 0 V.
-    ``roles``: folded net names of the top cell to (role, volts), where the file tells; volts may be None.
+    ``facts``: of nets of the top cell, by folded name, where the file tells any.
     ``figures``: values are figures as SPICE writes them. ``about``: one line on the circuit, such as a title.
     """
 
@@ -73,7 +84,7 @@ class RawNetlist:
     fold: bool = False
     common: frozenset[str] = frozenset()
     ground: frozenset[str] = frozenset()
-    roles: Mapping[str, tuple[str, float | None]] = field(default_factory=dict)
+    facts: Mapping[str, NetFacts] = field(default_factory=dict)
     figures: bool = False
     about: str = ""
 

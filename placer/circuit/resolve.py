@@ -17,7 +17,7 @@ from placer.circuit.model import Circuit, Net, Part, PinRef
 from placer.circuit.names import NameBook
 from placer.circuit.partsmap import Entry, PartsMap, Table
 from placer.circuit.problems import MAX_SHOWN, Problems
-from placer.circuit.raw import OPEN, RawElement, RawNetlist
+from placer.circuit.raw import OPEN, NetFacts, RawElement, RawNetlist
 from placer.circuit.scopes import MAX_DEPTH, Cells, Scope
 from placer.circuit.source import At
 from placer.circuit.values import Layered, evaluate, people, rkm_number, spice_number
@@ -262,8 +262,8 @@ class _Resolver:
 
     def _net(self, key: str, net: _NetUnderWay) -> Net:
         ground = key == "0" if self._raw.ground else key.lower() in GROUND_NAMES
-        role, volts = self._raw.roles.get(key, ("ground", None) if ground else ("signal", None))
-        return Net(net.name, tuple(net.pins), role, volts)
+        told = self._raw.facts.get(key, NetFacts("ground" if ground else "signal"))
+        return Net(net.name, tuple(net.pins), told.role, told.volts, told.amps, told.ac, told.plain)
 
     def _warn_unused(self) -> None:
         advised = 0  # more are not shown, and looking names up takes time

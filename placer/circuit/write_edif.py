@@ -23,8 +23,8 @@ _HEAD = """\
 def circuit_to_edif(circuit: Circuit) -> str:
     """Return the EDIF file's text.
 
-    Nets have the properties ``ROLE``, ``VOLTS`` and ``AMPS`` where the circuit says them. Not held: names of pins,
-    wishes, the shape of the user's own packages, and whether a signal was said to be one.
+    Nets have the property ``ROLE``, and ``VOLTS``, ``AMPS``, ``AC`` and ``ROLE_GIVEN`` (of a signal that was said to be
+    one) where the circuit says so. Not held: names of pins, wishes, and the shape of the user's own packages.
     """
     return "\n".join([*_lines(circuit), ""])
 
@@ -77,6 +77,8 @@ def _net_properties(net: Net) -> str:
     told = [f"(property ROLE (string {_text(net.role)}))"]
     told += [f"(property VOLTS (string {_text(f'{net.volts!r}')}))"] if net.volts is not None else []
     told += [f"(property AMPS (string {_text(f'{net.amps!r}')}))"] if net.amps is not None else []
+    for name, holds in (("AC", net.ac), ("ROLE_GIVEN", net.plain)):
+        told += [f"(property {name} (boolean (true)))"] if holds else []
     return "".join(f"\n      {each}" for each in told)
 
 

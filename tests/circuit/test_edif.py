@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from placer.circuit.edif import read_edif
 from placer.circuit.partsmap import PartsMap
 from placer.circuit.problems import Problems
-from placer.circuit.raw import OPEN, RawNetlist
+from placer.circuit.raw import OPEN, NetFacts, RawNetlist
 from placer.circuit.resolve import resolve
 from placer.circuit.write_yaml import circuit_from_data, circuit_to_data
 from placer.errors import Diagnostic, PlacerError
@@ -283,7 +283,29 @@ def test_what_a_name_and_a_remark_may_not_hold_is_taken_out(name):
 def test_volts_of_a_net_are_a_figure_that_a_circuit_may_have(volts, meant):
     net = f"(net A (joined (portRef &1 (instanceRef R1))) (property VOLTS {volts}) (property ROLE supply))"
     raw, _ = read(board(f"{R1} {net}"))
-    assert raw.roles == {"A": ("supply", meant)}
+    assert raw.facts == {"A": NetFacts("supply", meant)}
+
+
+@pytest.mark.parametrize(
+    ("properties", "meant"),
+    [
+        ("(property AMPS (number (e 25 -2)))", NetFacts(amps=0.25)),
+        ("(property AMPS -1) (property ROLE signal)", NetFacts()),
+        ("(property AMPS 1) (property AC (boolean (true)))", NetFacts(amps=1.0, ac=True)),
+        ("(property AMPS 1) (property AC (boolean (false)))", NetFacts(amps=1.0)),
+        ("(property ROLE signal) (property AC (boolean (true)))", NetFacts()),
+        ("(property VOLTS -5) (property AC (boolean (true)))", NetFacts(volts=-5.0)),
+        ("(property ROLE ground) (property VOLTS 0) (property AC (boolean (true)))", NetFacts("ground", 0.0)),
+        ("(property ROLE signal) (property ROLE_GIVEN (boolean (true)))", NetFacts(plain=True)),
+        ("(property ROLE supply) (property ROLE_GIVEN (boolean (true)))", NetFacts("supply")),
+    ],
+)
+def test_what_a_net_is_said_to_be_is_kept_as_far_as_a_circuit_may_say_it(properties, meant):
+    raw, _ = read(board(f"{R1} (net A (joined (portRef &1 (instanceRef R1))) {properties})"))
+    assert raw.facts == {"A": meant}
+    circuit = resolve(raw, PartsMap(), Problems())
+    assert circuit is not None
+    assert circuit_from_data(circuit_to_data(circuit)) == circuit
 
 
 def test_every_fault_is_told_not_only_the_first():

@@ -36,6 +36,24 @@ VALUES = st.sampled_from(["", "10k", "4k7", "1M", "100n", "timer", "50%", 'a "b"
 
 
 @st.composite
+def net_of(draw, name: str, pins: list[PinRef]) -> Net:
+    """A net as a circuit may have it."""
+    role = draw(st.sampled_from(["signal", "supply", "ground"]))
+    volts = draw(st.none() | st.floats(-60, 60, allow_nan=False))
+    amps = draw(st.none() | st.floats(0, 10, allow_nan=False))
+    may_alternate = role != "ground" and (volts is not None or amps is not None) and (volts or 0) >= 0
+    return Net(
+        name,
+        tuple(pins),
+        role,
+        volts,
+        amps,
+        may_alternate and draw(st.booleans()),
+        role == "signal" and draw(st.booleans()),
+    )
+
+
+@st.composite
 def circuits(draw) -> Circuit:
     refs = draw(st.lists(REFS, min_size=1, max_size=7, unique=True))
     chosen = {ref: PACKAGES[draw(st.sampled_from(sorted(PACKAGES)))] for ref in refs}
@@ -49,22 +67,14 @@ def circuits(draw) -> Circuit:
         name = net_of_group.setdefault((pin.part, group), draw(st.sampled_from(names)))
         if draw(st.integers(0, 3)):
             members[name].append(pin)
-    nets = tuple(
-        Net(
-            name,
-            tuple(found),
-            draw(st.sampled_from(["signal", "supply", "ground"])),
-            draw(st.none() | st.floats(-60, 60, allow_nan=False)),
-        )
-        for name, found in members.items()
-        if found
-    ) or (Net("N", (pins[0],)),)
+    nets = tuple(draw(net_of(name, found)) for name, found in members.items() if found) or (Net("N", (pins[0],)),)
     return Circuit(draw(NAMES), parts, nets, {p.package: PACKAGES[p.package] for p in parts}, draw(st.just("") | NAMES))
 
 
 def told(circuit: Circuit, *, roles: bool) -> object:
     """What a netlist holds: parts in order, and nets without an order."""
-    nets = {(net.name, frozenset(net.pins), *((net.role, net.volts) if roles else ())) for net in circuit.nets}
+    facts = [(n.role, n.volts, n.amps, n.ac, n.plain) if roles else () for n in circuit.nets]
+    nets = {(net.name, frozenset(net.pins), *own) for net, own in zip(circuit.nets, facts, strict=True)}
     return [(part.ref, part.package, part.value) for part in circuit.parts], nets
 
 
@@ -80,7 +90,7 @@ def read_back(text: str, kind: str) -> Circuit:
 
 @settings(max_examples=60, deadline=None)
 @given(circuits())
-def test_edif_gives_back_parts_nets_roles_and_volts(circuit):
+def test_edif_gives_back_parts_and_all_of_nets(circuit):
     back = read_back(circuit_to_edif(circuit), "edf")
     assert told(back, roles=True) == told(circuit, roles=True)
     assert (back.name, back.about) == (circuit.name, circuit.about)

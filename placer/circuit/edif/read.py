@@ -10,16 +10,16 @@ from pathlib import Path
 from placer.circuit.edif.design import read_netlist
 from placer.circuit.edif.forms import Text, parse_forms
 from placer.circuit.edif.joined import DisjointSets
-from placer.circuit.edif.model import CellRef, Instance, Netlist, Pin, View
+from placer.circuit.edif.model import CellRef, Instance, Net, Netlist, Pin, View
 from placer.circuit.names import NameBook
 from placer.circuit.problems import Problems
-from placer.circuit.raw import OPEN, RawCell, RawElement, RawNetlist
+from placer.circuit.raw import OPEN, NetFacts, RawCell, RawElement, RawNetlist
 from placer.circuit.source import Source
 from placer.errors import Diagnostic, PlacerError
 
 MAX_PINS = 1_000_000
 MAX_ABOUT = 500
-MOST_VOLTS = 1e6  # as in a circuit file
+MOST = 1e6  # volts and amps, as in a circuit file
 
 _Key = tuple[str, str, str]
 _PinKey = tuple[tuple[str, int] | None, str, int]
@@ -66,7 +66,7 @@ class _Raw:
         whole = RawCell(inner.name, (), inner.elements, inner.at, cells)
         name = NameBook.fit(self._netlist.name.text) or "circuit"
         about = NameBook.fit(self._netlist.properties.get("about", ""), MAX_ABOUT)
-        return RawNetlist(name, whole, roles=self._roles(self._netlist.view(top)), about=about)
+        return RawNetlist(name, whole, facts=self._facts(self._netlist.view(top)), about=about)
 
     def _reached(self) -> list[CellRef]:
         """The top and every cell below it, each once; says what keeps one from being read."""
@@ -206,14 +206,19 @@ class _Raw:
         hint = "add a connector to the netlist where wires must come in"
         self._problems.warning("edif-top-ports", message, at.span(), hint=hint)
 
-    def _roles(self, view: View) -> dict[str, tuple[str, float | None]]:
-        """Roles and voltages that nets have as properties."""
-        found: dict[str, tuple[str, float | None]] = {}
+    def _facts(self, view: View) -> dict[str, NetFacts]:
+        """What nets have as properties; what a circuit may not have is left out."""
+        found: dict[str, NetFacts] = {}
         for net in view.nets:
-            role = net.properties.get("role", "").lower()
-            volts = _number(net.properties.get("volts", ""))
-            if role in ("supply", "ground", "signal") or volts is not None:
-                found[net.label] = (role if role in ("supply", "ground") else "signal", volts)
+            said = net.properties.get("role", "").lower()
+            role = said if said in ("supply", "ground") else "signal"
+            volts, amps = (_number(net.properties.get(name, "")) for name in ("volts", "amps"))
+            if amps is not None and amps < 0:
+                amps = None
+            some = volts is not None or amps is not None
+            ac = _is_set(net, "ac") and some and role != "ground" and (volts is None or volts >= 0)
+            if said in ("supply", "ground", "signal") or some:
+                found[net.label] = NetFacts(role, volts, amps, ac, said == "signal" and _is_set(net, "role_given"))
         return found
 
 
@@ -238,9 +243,13 @@ def _free(options: Sequence[str], taken: set[str]) -> str:
     return name
 
 
+def _is_set(net: Net, name: str) -> bool:
+    return net.properties.get(name, "").lower() == "true"
+
+
 def _number(text: str) -> float | None:
     try:
         number = float(text)
     except ValueError:
         return None
-    return number if math.isfinite(number) and abs(number) <= MOST_VOLTS else None
+    return number if math.isfinite(number) and abs(number) <= MOST else None

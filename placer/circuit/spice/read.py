@@ -132,7 +132,7 @@ class _Reader:
             fold=True,
             common=frozenset(self._common) | GROUND,
             ground=GROUND,
-            roles=supplies(top, GROUND),
+            facts=supplies(top, GROUND),
             figures=True,
             about=self._title,
         )

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping
 
-from placer.circuit.raw import RawCell
+from placer.circuit.raw import NetFacts, RawCell
 from placer.circuit.values import evaluate, spice_number
 
 
-def supplies(top: RawCell, ground: Collection[str]) -> Mapping[str, tuple[str, float | None]]:
+def supplies(top: RawCell, ground: Collection[str]) -> Mapping[str, NetFacts]:
     """Return role and volts of the supply nets of the top cell, by name in lower case. A guess that changes no plan."""
-    roles: dict[str, tuple[str, float | None]] = {}
+    facts: dict[str, NetFacts] = {}
     for element in top.elements:
         if element.kind != "V" or element.model or set(element.params) - {"dc", "value"}:
             continue
@@ -21,7 +21,7 @@ def supplies(top: RawCell, ground: Collection[str]) -> Mapping[str, tuple[str, f
         if volts is None or volts == 0 or abs(volts) > 1e6 or (plus in ground) == (minus in ground):
             continue
         if minus in ground:
-            roles.setdefault(plus, ("supply", volts))
+            facts.setdefault(plus, NetFacts("supply", volts))
         else:
-            roles.setdefault(minus, ("supply", -volts))
-    return roles
+            facts.setdefault(minus, NetFacts("supply", -volts))
+    return facts
