@@ -18,7 +18,8 @@ from placer.solve.arrays import Places
 from placer.solve.assemble import assemble, solve_info
 from placer.solve.connectors import CODES
 from placer.solve.fitting import fits
-from placer.solve.problem import SHORTS_ITSELF, Problem, build
+from placer.solve.ownnets import SHORTS_ITSELF
+from placer.solve.problem import Problem, build
 from placer.solve.prover import impossible
 from placer.solve.room import TOO_FEW_HOLES, shortage
 from placer.solve.walled import CODE

@@ -37,12 +37,12 @@ HEADER = 51
 FORM_W = 8
 F_CLASS, F_GROUPS, F_GROUP, F_COVERS, F_COVER, F_JOINED, F_JOINS, F_KIN = range(FORM_W)
 # Of forms of an item that are of one kin, where they are and how many; how many groups and where; how many nets they
-# join from line to line; how many nets have a segment within that no wire can reach, and where; changes of net within;
-# their first and last line. Of each of the groups its line, and the nets of its first and its last pin.
-KIN_W = 10
-K_FORM, K_FORMS, K_GROUPS, K_GROUP, K_JOINED, K_SHUT, K_SHUTS, K_INNER, K_LOW, K_HIGH = range(KIN_W)
-KIN_GROUP_W = 3
-KG_LINE, KG_FIRST, KG_LAST = range(KIN_GROUP_W)
+# join from line to line; how many nets have a segment within that no wire can reach, and where; their first and last
+# line. Of each of the groups its line, the nets of its first and its last pin, and changes of net within.
+KIN_W = 9
+K_FORM, K_FORMS, K_GROUPS, K_GROUP, K_JOINED, K_SHUT, K_SHUTS, K_LOW, K_HIGH = range(KIN_W)
+KIN_GROUP_W = 4
+KG_LINE, KG_FIRST, KG_LAST, KG_INNER = range(KIN_GROUP_W)
 # Keys of a line are compared so many at a time, which is one step where the compiler has instructions for it; beyond
 # the last one there are keys larger than any.
 BLOCK = 8

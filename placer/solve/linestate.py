@@ -23,12 +23,12 @@ from placer.solve.linelayout import (
     JOINED,
     K_GROUP,
     K_GROUPS,
-    K_INNER,
     K_JOINED,
     K_SHUT,
     K_SHUTS,
     KEY,
     KG_FIRST,
+    KG_INNER,
     KG_LAST,
     KG_LINE,
     KIN,
@@ -144,7 +144,7 @@ def count_group(w: Ints, s: Ints, nets: int, pins: int, before: int, after: int,
 def price(w: Ints, s: Ints, weight: Floats, kin: int, line: int, key: int, most: float) -> float:
     """What an item that is not there would add to the cost, with segments that starve; above ``most`` where more."""
     own = w[KIN] + KIN_W * kin
-    more = w[own + K_INNER]
+    more = 0
     rows = 0
     groups = w[own + K_GROUPS]
     inside = weight[W_JUMPER] * w[own + K_JOINED]
@@ -152,7 +152,7 @@ def price(w: Ints, s: Ints, weight: Floats, kin: int, line: int, key: int, most:
         if s[w[SEGMENTS] + w[w[SHUT] + w[own + K_SHUTS] + u]] > 0:
             inside -= weight[W_STARVED]
     group = w[KIN_GROUP] + KIN_GROUP_W * w[own + K_GROUP]
-    for q in range(groups):
+    for _ in range(groups):
         row = (line + w[group + KG_LINE]) * w[ROW_W]
         keys = w[ROW_KEY] + row
         at = 0
@@ -164,6 +164,8 @@ def price(w: Ints, s: Ints, weight: Floats, kin: int, line: int, key: int, most:
             if here < BLOCK:
                 break
         before, after = s[w[ROW_LAST] + row + at], s[w[ROW_FIRST] + row + at]
+        # No group makes it cheaper: what joins two others' segments has a change of net within.
+        more += w[group + KG_INNER]
         more += w[group + KG_FIRST] != before
         more += (after >= 0) & (w[group + KG_LAST] != after)
         more -= (after >= 0) & (before != after)
@@ -171,7 +173,7 @@ def price(w: Ints, s: Ints, weight: Floats, kin: int, line: int, key: int, most:
         group += KIN_GROUP_W
         if groups > 2:
             now = weight[W_JUMPER] * more + weight[W_CUT] * (more - rows) - inside
-            if now - weight[W_CUT] * (groups - q - 1) > most:
+            if now > most:
                 return 1e9
     return float(weight[W_JUMPER] * more + weight[W_CUT] * (more - rows) - inside)
 

@@ -62,7 +62,7 @@ class Lineup:
         item_kin: list[tuple[int, int]] = []
         kin_forms: list[list[int]] = []
         kin: list[tuple[int, ...]] = []
-        kin_group: list[tuple[int, int, int]] = []
+        kin_group: list[tuple[int, int, int, int]] = []
         kin_line: list[list[int]] = []
         for i, item in enumerate(p.items):
             self.first_form.append(len(forms))
@@ -79,10 +79,9 @@ class Lineup:
                 look = i, tuple(rows), tuple(orders), tuple(inside), tuple(closed)
                 if look not in alike:
                     alike[look] = len(kin)
-                    changes = sum(group[at.G_INNER] for group in own)
                     counts = len(own), len(kin_group), len(inside), len(closed), len(shut)
-                    kin.append((*counts, changes, min(rows), max(rows)))
-                    kin_group += [(group[at.G_LINE], o[0], o[-1]) for group, o in zip(own, orders, strict=True)]
+                    kin.append((*counts, min(rows), max(rows)))
+                    kin_group += [(g[at.G_LINE], o[0], o[-1], g[at.G_INNER]) for g, o in zip(own, orders, strict=True)]
                     kin_line.append(rows + [0] * (width - len(rows)))
                     kin_forms.append([])
                     shut += closed

@@ -30,7 +30,6 @@ from placer.solve.walled import reached_from_outside, unwalled, walled_in
 Ints = npt.NDArray[np.int64]
 Bools = npt.NDArray[np.bool_]
 EDGE_SIDES = ("top", "bottom", "left", "right", "any")
-SHORTS_ITSELF = "part-shorts-itself"
 
 
 @dataclass(frozen=True)
@@ -166,10 +165,8 @@ def build(circuit: Circuit, board: Board, options: Options, named: Board | None 
                     shut = [foreign[n][hstrip] if foreign else room.barred for n in own_nets]
                     ways = [room.ways(part, own, shape, lead_um, shut) for shape in forms]
                 apart = [room.apart(shape, own_nets, way, whole) for shape, way in zip(forms, ways, strict=True)]
-                if any(len(w) for w in apart):
+                if any(len(w) for w in apart):  # else other checks tell better what is wrong
                     ways = apart
-                elif plain and any(len(w) for w in ways):  # where there are wishes other checks tell what is wrong
-                    raise PlacerError(_shorted(part, named, options))
                 if any(len(w) for w in ways) and not named.bridges:
                     grid = hx - x0, hy - y0, cell
                     reached = (
@@ -393,17 +390,6 @@ def _nowhere(part: Part, board: Board, lead: tuple[str, ...], circuit: Circuit) 
         "part-fits-nowhere",
         f"{name} ({part.package}) fits nowhere on board {board.name}, even when the board is empty",
         "Choose a board with holes where the part needs them, or another package.",
-    )
-
-
-def _shorted(part: Part, board: Board, options: Options) -> Diagnostic:
-    may_cut = (board.cut.at_hole or board.cut.between) and not options.allow_cuts
-    return Diagnostic(
-        SHORTS_ITSELF,
-        f"wherever {part.ref} ({part.package}) stands on board {board.name}, a strip joins two of its pins that belong "
-        "to different nets",
-        f"{'Allow cuts (--cuts), or choose' if may_cut else 'Choose'} another board or package, or let it stand off "
-        "the board, on wires (place: {flying: true}).",
     )
 
 

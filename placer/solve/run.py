@@ -26,6 +26,7 @@ from placer.solve.errands import Errand, wait_for_one
 from placer.solve.found import Found
 from placer.solve.lineup import can_line_up
 from placer.solve.mixing import are_mixed
+from placer.solve.ownnets import shorted
 from placer.solve.polish import polish
 from placer.solve.problem import build
 from placer.solve.prover import Finding, Task
@@ -59,6 +60,9 @@ def solve(
     missing = shortage(request.circuit, request.board, request.options)
     if missing:
         return Outcome(None, missing, proved_impossible=True)
+    never = shorted(problem)
+    if never is not None:
+        return Outcome(None, (never,), proved_impossible=True)
     stop = stop or threading.Event()
     first = get_ready(problem, request, judge, on_progress, stop, LINES if can_line_up(problem) else STRIPS)
     store = Store(problem, judge, first.shown(on_progress))
